@@ -1,0 +1,152 @@
+// The contract between hub and page: each route with its method, path and the schemas of what goes in and comes out.
+import { z } from 'zod'
+import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
+import { changeSchema } from './change.ts'
+import { idSchema } from './ids.ts'
+import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
+import { campaignSchema, costSchema, labSchema, questionSchema, reportSchema } from './records/lab.ts'
+import { assemblySchema, mountSchema, partSchema, rigSchema, sampleSchema } from './records/parts.ts'
+import { outcomeSchema } from './records/run.ts'
+import { tuneSchema } from './records/tune.ts'
+import { suiteSchema, workloadSchema } from './records/workload.ts'
+
+export interface Route<In, Out> {
+  readonly method: 'GET' | 'POST'
+  /** `:name` stands for a path parameter. */
+  readonly path: string
+  /** The JSON body of a POST, or the query of a GET. */
+  readonly input: z.ZodType<In>
+  readonly output: z.ZodType<Out>
+}
+
+function route<In, Out>(method: 'GET' | 'POST', path: string, input: z.ZodType<In>, output: z.ZodType<Out>): Route<In, Out> {
+  return { method, path, input, output }
+}
+
+const nothing = z.strictObject({})
+
+export const labInfoSchema = z.strictObject({
+  lab: labSchema,
+  folder: z.string(),
+  /** Sequence number of the last change; 0 for an empty lab. */
+  head: z.int().min(0),
+  counts: z.strictObject({ parts: z.int(), samples: z.int(), tunes: z.int(), starts: z.int(), runs: z.int(), questions: z.int(), reports: z.int(), rigs: z.int(), failedRuns: z.int() }),
+})
+export type LabInfo = z.infer<typeof labInfoSchema>
+
+export const partRowSchema = z.strictObject({ part: partSchema, samples: z.array(z.strictObject({ sample: sampleSchema, starts: z.int(), runs: z.int() })) })
+export type PartRow = z.infer<typeof partRowSchema>
+
+export const tuneRowSchema = z.strictObject({ tune: tuneSchema, baseName: z.string().nullable(), starts: z.int(), runs: z.int() })
+export type TuneRow = z.infer<typeof tuneRowSchema>
+
+export const runRowSchema = z.strictObject({
+  id: idSchema,
+  at: momentSchema.nullable(),
+  startId: idSchema,
+  startLabel: z.string(),
+  rig: z.string(),
+  sample: z.string(),
+  /** The tune in force, null when what was in force matches none. */
+  tune: z.string().nullable(),
+  asked: z.string().nullable(),
+  known: z.string(),
+  workload: z.string(),
+  outcome: outcomeSchema,
+  place: z.string().nullable(),
+  measures: z.array(z.strictObject({ name: z.string(), value: finiteSchema, unit: z.string() })),
+  setAside: z.string().nullable(),
+})
+export type RunRow = z.infer<typeof runRowSchema>
+
+export const questionRowSchema = z.strictObject({
+  question: questionSchema,
+  title: z.string(),
+  /** ready: the answer shown belongs to the data as they are; stale: data have changed since; none: never computed. */
+  state: z.enum(['ready', 'stale', 'none']),
+  headline: headlineSchema.nullable(),
+  verdict: verdictSchema.nullable(),
+  settle: z.strictObject({ sentence: z.string(), hand: finiteSchema, machine: finiteSchema }).nullable(),
+})
+export type QuestionRow = z.infer<typeof questionRowSchema>
+
+export const answerReplySchema = z.discriminatedUnion('state', [
+  z.strictObject({ state: z.literal('ready'), answer: answerSchema }),
+  z.strictObject({ state: z.literal('computing'), progress: finiteSchema.min(0).max(1), seconds: finiteSchema }),
+  z.strictObject({ state: z.literal('cancelled') }),
+  z.strictObject({ state: z.literal('failed'), sentence: z.string() }),
+])
+export type AnswerReply = z.infer<typeof answerReplySchema>
+
+export const intakeProblemSchema = z.strictObject({ line: z.int().nullable(), column: z.string().nullable(), sentence: z.string() })
+export type IntakeProblem = z.infer<typeof intakeProblemSchema>
+
+export const intakeReplySchema = z.strictObject({
+  /** Nothing was taken in when there are problems, when this was a preview, or when the file was seen before. */
+  taken: z.boolean(),
+  /** The change that took it in, for undo. */
+  change: z.int().positive().nullable(),
+  seenBefore: z.boolean(),
+  lines: z.int(),
+  summary: z.strictObject({ runs: z.int(), starts: z.int(), newParts: z.array(z.string()), newSamples: z.array(z.string()), newTunes: z.array(z.string()), newWorkloads: z.array(z.string()) }),
+  problems: z.array(intakeProblemSchema),
+  /** How many problems there are in all; the list holds the first 50. */
+  problemCount: z.int(),
+})
+export type IntakeReply = z.infer<typeof intakeReplySchema>
+
+export const rigRowSchema = z.strictObject({
+  rig: rigSchema,
+  assemblies: z.array(z.strictObject({ assembly: assemblySchema, slots: z.array(z.strictObject({ slot: z.string(), part: z.string(), sample: z.string() })), mounts: z.array(mountSchema) })),
+  journals: z.int(),
+  lastStart: momentSchema.nullable(),
+  starts: z.int(),
+})
+export type RigRow = z.infer<typeof rigRowSchema>
+
+export const errorReplySchema = z.strictObject({ code: z.string(), sentence: z.string() })
+export type ErrorReply = z.infer<typeof errorReplySchema>
+
+/** One message of the event stream (`/api/events`): something changed, so reload what you show. */
+export const eventSchema = z.discriminatedUnion('type', [
+  z.strictObject({ type: z.literal('changed'), head: z.int() }),
+  z.strictObject({ type: z.literal('answer'), questionId: idSchema, state: z.enum(['computing', 'ready', 'cancelled', 'failed']), progress: finiteSchema.optional() }),
+  z.strictObject({ type: z.literal('lab switched') }),
+])
+export type HubEvent = z.infer<typeof eventSchema>
+
+export const ROUTES = {
+  lab: route('GET', '/api/lab', nothing, labInfoSchema),
+  newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),
+  parts: route('GET', '/api/parts', nothing, z.strictObject({ rows: z.array(partRowSchema) })),
+  tunes: route('GET', '/api/tunes', nothing, z.strictObject({ rows: z.array(tuneRowSchema) })),
+  runs: route(
+    'GET',
+    '/api/runs',
+    z.strictObject({ from: z.coerce.number().int().min(0).default(0), count: z.coerce.number().int().min(1).max(500).default(100), ids: z.string().max(20_000).optional() }),
+    z.strictObject({ rows: z.array(runRowSchema), total: z.int() }),
+  ),
+  setAside: route('POST', '/api/runs/:id/set-aside', z.strictObject({ reason: z.string().trim().min(1).max(2000) }), z.strictObject({ change: z.int() })),
+  bringBack: route('POST', '/api/runs/:id/bring-back', z.strictObject({ reason: z.string().trim().min(1).max(2000) }), z.strictObject({ change: z.int() })),
+  workloads: route('GET', '/api/workloads', nothing, z.strictObject({ workloads: z.array(workloadSchema), suites: z.array(suiteSchema) })),
+  questions: route('GET', '/api/questions', nothing, z.strictObject({ rows: z.array(questionRowSchema) })),
+  ask: route('POST', '/api/questions', z.strictObject({ title: nameSchema.optional(), ask: questionSchema.shape.ask }), z.strictObject({ id: idSchema })),
+  answer: route('GET', '/api/questions/:id/answer', nothing, answerReplySchema),
+  cancel: route('POST', '/api/questions/:id/cancel', nothing, z.strictObject({ cancelled: z.boolean() })),
+  rigs: route('GET', '/api/rigs', nothing, z.strictObject({ rows: z.array(rigRowSchema) })),
+  campaigns: route('GET', '/api/campaigns', nothing, z.strictObject({ campaigns: z.array(campaignSchema), costs: z.array(costSchema) })),
+  changes: route(
+    'GET',
+    '/api/changes',
+    z.strictObject({ before: z.coerce.number().int().positive().optional(), count: z.coerce.number().int().min(1).max(200).default(50) }),
+    z.strictObject({ changes: z.array(changeSchema) }),
+  ),
+  undo: route('POST', '/api/changes/:seq/undo', z.strictObject({ why: z.string().max(2000) }), z.strictObject({ change: z.int() })),
+  /** The body is the file's text as text/csv, not JSON; the query says the file's name and whether only to look. */
+  intake: route('POST', '/api/intake/runs', z.strictObject({ file: z.string().max(300), only: z.enum(['preview', 'take']) }), intakeReplySchema),
+  reports: route('GET', '/api/reports', nothing, z.strictObject({ reports: z.array(reportSchema) })),
+  /** Makes the one-file report and keeps it; it is then served under /reports/<file>. */
+  publish: route('POST', '/api/reports', z.strictObject({ title: nameSchema, questionIds: z.array(idSchema).min(1).max(50) }), z.strictObject({ report: reportSchema })),
+} as const
+
+export type RouteName = keyof typeof ROUTES

@@ -1,0 +1,158 @@
+// A plan: everything a rig needs to work alone. A person may write it by hand: things are named, and a design spares listing the steps.
+import { z } from 'zod'
+import { commandSchema, observableSchema, readingSchema } from './command.ts'
+import { contentDigest } from './digest.ts'
+import { SpokenError } from './errors.ts'
+import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
+import { originSchema, pickedSchema, slotSchema } from './records/parts.ts'
+import { conditionsSchema, startHowSchema } from './records/start.ts'
+import { settingSchema } from './records/tune.ts'
+import { directionSchema } from './records/workload.ts'
+import { expandDesign } from './design.ts'
+
+export const planTuneSchema = z.strictObject({
+  name: nameSchema,
+  settings: z.array(settingSchema).default([]),
+  /** Puts the tune in force; without it a person is asked to. */
+  apply: commandSchema.optional(),
+  /** Nothing runs in a start until these match. */
+  readBack: z.array(observableSchema).default([]),
+})
+export type PlanTune = z.infer<typeof planTuneSchema>
+
+export const planWorkloadSchema = z.strictObject({
+  name: nameSchema,
+  group: z.string().max(100).optional(),
+  version: z.string().max(100).optional(),
+  preset: z.string().max(200).optional(),
+  threads: z.int().positive().optional(),
+  command: commandSchema,
+  measures: z
+    .array(
+      z.strictObject({
+        name: nameSchema,
+        unit: z.string().min(1).max(20),
+        direction: directionSchema,
+        resolution: finiteSchema.positive().optional(),
+        matters: finiteSchema.positive().optional(),
+        reading: readingSchema,
+      }),
+    )
+    .min(1),
+  /** Weight in the suite that the plan forms of its workloads. */
+  weight: finiteSchema.positive().default(1),
+})
+export type PlanWorkload = z.infer<typeof planWorkloadSchema>
+
+const stepIdSchema = z.string().regex(/^[a-z0-9][a-z0-9.-]{0,63}$/, 'must be a step id: lower-case letters, digits, dots and hyphens')
+
+export const stepSchema = z.discriminatedUnion('kind', [
+  /** Puts a tune in force and opens a start. */
+  z.strictObject({ id: stepIdSchema, kind: z.literal('change'), tune: nameSchema, start: startHowSchema }),
+  /** One execution of a workload in the open start. */
+  z.strictObject({ id: stepIdSchema, kind: z.literal('run'), workload: nameSchema }),
+  /** Asks a person; nothing goes on until they answer. */
+  z.strictObject({ id: stepIdSchema, kind: z.literal('prompt'), text: z.string().min(1).max(2000) }),
+  /** Walks one setting from value to value until a workload fails. */
+  z.strictObject({
+    id: stepIdSchema,
+    kind: z.literal('ladder'),
+    tunes: z.array(nameSchema).min(1).max(500),
+    workload: nameSchema,
+    repeats: z.int().positive().max(1000),
+    start: startHowSchema,
+    stopAfterFailures: z.int().positive().max(100),
+  }),
+])
+export type Step = z.infer<typeof stepSchema>
+
+export const designSchema = z.strictObject({
+  tunes: z.array(nameSchema).min(1).max(100),
+  workloads: z.array(nameSchema).min(1).max(100),
+  startsPerTune: z.int().positive().max(1000),
+  repeats: z.int().positive().max(1000),
+  start: startHowSchema.default('live'),
+})
+export type Design = z.infer<typeof designSchema>
+
+export const planSchema = z.strictObject({
+  schema: z.literal(1),
+  id: nameSchema,
+  title: nameSchema,
+  rig: nameSchema,
+  /** What sits in the machine. At least the slot whose samples will be compared. */
+  assembly: z
+    .array(
+      z.strictObject({
+        slot: slotSchema,
+        part: nameSchema,
+        sample: nameSchema,
+        batch: z.string().max(100).optional(),
+        origin: originSchema.default('unknown'),
+        picked: pickedSchema.default('unknown'),
+      }),
+    )
+    .min(1),
+  conditions: conditionsSchema.default({}),
+  tunes: z.array(planTuneSchema).min(1).max(500),
+  workloads: z.array(planWorkloadSchema).min(1).max(200),
+  /** The smallest gain that matters, fixed with the plan. */
+  smallestGain: z.strictObject({ percent: finiteSchema.positive().max(100), fixedAt: momentSchema }).optional(),
+  design: designSchema.optional(),
+  steps: z.array(stepSchema).max(100_000).optional(),
+})
+export type Plan = z.infer<typeof planSchema>
+
+/**
+ * The plan's steps: those it lists, or those its design unfolds to. Throws a sentence when a step names a tune or workload that the plan
+ * doesn't have, when a run comes before any change, or when ids repeat.
+ */
+export function planSteps(plan: Plan): readonly Step[] {
+  if ((plan.design === undefined) === (plan.steps === undefined)) {
+    throw new SpokenError({ code: 'plan-steps', place: `plan ${plan.id}`, message: 'a plan must have either a design or steps.', mend: 'Keep one of the two.' })
+  }
+  const steps = plan.steps ?? expandDesign(plan.design ?? missingDesign())
+  checkNames(plan, steps)
+  return steps
+}
+
+/** Names this plan's exact content in every journal. */
+export function planHash(plan: Plan): string {
+  return contentDigest(plan)
+}
+
+function missingDesign(): never {
+  throw new RangeError('design must be there; got undefined')
+}
+
+function checkNames(plan: Plan, steps: readonly Step[]): void {
+  const tunes = uniqueNames(plan.tunes, 'tune', plan.id)
+  const workloads = uniqueNames(plan.workloads, 'workload', plan.id)
+  const seen = new Set<string>()
+  let opened = false
+  for (const step of steps) {
+    const place = `plan ${plan.id}, step ${step.id}`
+    if (seen.has(step.id)) throw new SpokenError({ code: 'plan-step-twice', place, message: 'this step id is used twice.', mend: 'Give each step its own id.' })
+    seen.add(step.id)
+    const named = step.kind === 'change' ? [step.tune] : step.kind === 'ladder' ? step.tunes : []
+    for (const tune of named) if (!tunes.has(tune)) throw unknownName(place, 'tune', tune, tunes)
+    if ((step.kind === 'run' || step.kind === 'ladder') && !workloads.has(step.workload)) throw unknownName(place, 'workload', step.workload, workloads)
+    if (step.kind === 'run' && !opened) {
+      throw new SpokenError({ code: 'plan-run-first', place, message: 'a run comes before any tune is put in force.', mend: 'Begin with a change step.' })
+    }
+    if (step.kind === 'change' || step.kind === 'ladder') opened = true
+  }
+}
+
+function uniqueNames(items: readonly { readonly name: string }[], what: string, plan: string): ReadonlySet<string> {
+  const names = new Set<string>()
+  for (const { name } of items) {
+    if (names.has(name)) throw new SpokenError({ code: 'plan-name-twice', place: `plan ${plan}`, message: `two ${what}s are called "${name}".`, mend: 'Rename one.' })
+    names.add(name)
+  }
+  return names
+}
+
+function unknownName(place: string, what: string, name: string, known: ReadonlySet<string>): SpokenError {
+  return new SpokenError({ code: 'plan-unknown-name', place, message: `there is no ${what} "${name}" in this plan.`, mend: `It has: ${[...known].join(', ')}.` })
+}

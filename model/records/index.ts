@@ -1,0 +1,26 @@
+// Every record kind in one union: the only door through which unknown data becomes typed records.
+import { z } from 'zod'
+import { campaignSchema, costSchema, labSchema, questionSchema, reportSchema } from './lab.ts'
+import { assemblySchema, mountSchema, partSchema, rigSchema, sampleSchema } from './parts.ts'
+import { runSchema } from './run.ts'
+import { startSchema } from './start.ts'
+import { inForceSchema, tuneSchema } from './tune.ts'
+import { gradeSchema, suiteSchema, workloadSchema } from './workload.ts'
+
+export const recordSchema = z.discriminatedUnion('kind', [
+  labSchema, partSchema, sampleSchema, rigSchema, assemblySchema, mountSchema, tuneSchema, workloadSchema, suiteSchema, gradeSchema,
+  campaignSchema, costSchema, startSchema, inForceSchema, runSchema, questionSchema, reportSchema,
+])
+export type LabRecord = z.infer<typeof recordSchema>
+export type RecordKind = LabRecord['kind']
+export type RecordOf<Kind extends RecordKind> = Extract<LabRecord, { kind: Kind }>
+
+export const RECORD_KINDS: readonly RecordKind[] = recordSchema.options.map((option) => option.shape.kind.value)
+
+export * from './base.ts'
+export * from './lab.ts'
+export * from './parts.ts'
+export * from './run.ts'
+export * from './start.ts'
+export * from './tune.ts'
+export * from './workload.ts'

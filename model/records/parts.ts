@@ -1,0 +1,57 @@
+// Parts (products), samples (physical units), rigs, assemblies and mounts: what was tested and how it sat.
+import { z } from 'zod'
+import { idSchema } from '../ids.ts'
+import { finiteSchema, momentSchema, nameSchema, recordBase } from './base.ts'
+
+/** The place that a sample takes in an assembly. */
+export const slotSchema = z.enum(['processor', 'memory', 'board', 'cooler', 'graphics', 'storage', 'supply', 'other'])
+export type Slot = z.infer<typeof slotSchema>
+
+export const priceSchema = z.strictObject({ amount: finiteSchema.min(0), at: momentSchema })
+
+export const partSchema = z.strictObject({
+  ...recordBase('part'),
+  name: nameSchema,
+  slot: slotSchema,
+  /** Dated prices in the lab's currency; the latest counts. */
+  prices: z.array(priceSchema).default([]),
+})
+export type Part = z.infer<typeof partSchema>
+
+export const originSchema = z.enum(['retail', 'press', 'pre-production', 'returned', 'unknown'])
+export const pickedSchema = z.enum(['at random', 'chosen', 'unknown'])
+export const sampleStatusSchema = z.enum(['bench', 'for sale', 'quarantined', 'wet'])
+
+export const sampleSchema = z.strictObject({
+  ...recordBase('sample'),
+  partId: idSchema,
+  label: nameSchema,
+  batch: z.string().max(100).optional(),
+  origin: originSchema.default('unknown'),
+  picked: pickedSchema.default('unknown'),
+  status: sampleStatusSchema.default('bench'),
+})
+export type Sample = z.infer<typeof sampleSchema>
+
+export const rigSchema = z.strictObject({ ...recordBase('rig'), name: nameSchema })
+export type Rig = z.infer<typeof rigSchema>
+
+/** Which samples sit in which slot of a rig, since when. */
+export const assemblySchema = z.strictObject({
+  ...recordBase('assembly'),
+  rigId: idSchema,
+  since: momentSchema,
+  slots: z.array(z.strictObject({ slot: slotSchema, position: z.string().max(40).optional(), sampleId: idSchema })),
+})
+export type Assembly = z.infer<typeof assemblySchema>
+
+/** One mounting of the cooler; remounting is a level of variation. */
+export const mountSchema = z.strictObject({
+  ...recordBase('mount'),
+  assemblyId: idSchema,
+  at: momentSchema,
+  paste: z.string().max(200).optional(),
+  torque: z.string().max(100).optional(),
+  frame: z.string().max(100).optional(),
+})
+export type Mount = z.infer<typeof mountSchema>

@@ -1,0 +1,82 @@
+// What a workspace on disk can do, as hub and command line see it.
+import type {
+  Answer, AnswerReply, Change, ChangeItem, IntakeReply, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, Snapshot, TuneRow,
+} from '@guardband/model'
+
+export interface LabSources {
+  /** Milliseconds since 1970. */
+  readonly now: () => number
+  readonly newId: () => string
+}
+
+export interface NewChange {
+  readonly who: string
+  readonly what: string
+  readonly why?: string
+  readonly items: readonly ChangeItem[]
+}
+
+export interface JournalIntake {
+  readonly journal: string | null
+  readonly taken: boolean
+  readonly seenBefore: boolean
+  readonly change: number | null
+  readonly runs: number
+  /** Damage and oddities, each a sentence with its place. */
+  readonly remarks: readonly string[]
+}
+
+export interface CheckFinding {
+  readonly place: string
+  readonly sentence: string
+}
+
+export interface AnswerProgress {
+  readonly questionId: string
+  readonly state: 'computing' | 'ready' | 'cancelled' | 'failed'
+  readonly progress?: number
+}
+
+export interface Lab {
+  readonly folder: string
+  info(): LabInfo
+  /** Sequence of the last change. Cheap: also tells whether another process changed the lab. */
+  head(): number
+  get(id: string): LabRecord | undefined
+  list<Kind extends RecordKind>(kind: Kind): readonly RecordOf<Kind>[]
+  parts(): readonly PartRow[]
+  tunes(): readonly TuneRow[]
+  rigs(): readonly RigRow[]
+  runs(page: { readonly from: number; readonly count: number; readonly ids?: readonly string[] }): { readonly rows: readonly RunRow[]; readonly total: number }
+  questions(): readonly QuestionRow[]
+
+  /** One transaction, synced before it returns. Refuses when a `before` is not what the lab holds. Returns the change's sequence number. */
+  apply(change: NewChange): number
+  /** Takes a change back as a new change; refuses with a sentence when later changes touched the same records. */
+  undo(seq: number, by: { readonly who: string; readonly why: string }): number
+  changes(page: { readonly before?: number; readonly count: number }): readonly Change[]
+  changeItems(seq: number): readonly ChangeItem[]
+
+  ask(question: { readonly title?: string; readonly ask: Question['ask'] }, by: { readonly who: string }): string
+  setAside(runId: string, by: { readonly who: string; readonly reason: string }): number
+  bringBack(runId: string, by: { readonly who: string; readonly reason: string }): number
+
+  /** Reads a CSV of runs; `take` does it in one change, `preview` only looks. */
+  intakeRuns(input: { readonly text: string; readonly file: string; readonly who: string; readonly only: 'preview' | 'take' }): IntakeReply
+  /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
+  intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
+
+  snapshot(questionId: string): { readonly snapshot: Snapshot; readonly digest: string }
+  /** The answer at once if it is cached, otherwise starts computing in a worker. */
+  answerNow(questionId: string): AnswerReply
+  /** The answer, computed in a worker when it isn't cached. Rejects with a SpokenError. */
+  answer(questionId: string, options?: { readonly signal?: AbortSignal }): Promise<Answer>
+  cancel(questionId: string): boolean
+  onAnswer(listener: (progress: AnswerProgress) => void): () => void
+
+  /** Freezes answers and their snapshots into a numbered one-file report under reports/. */
+  publish(input: { readonly title: string; readonly questionIds: readonly string[]; readonly who: string }): Promise<Report>
+  /** Holds database, hashes and journals against each other. */
+  check(): readonly CheckFinding[]
+  close(): Promise<void>
+}

@@ -1,0 +1,48 @@
+// What a question kind consists of: ask (what it is about), compute (pure), tell (sentences and table), picture (drawn from the answer alone).
+import type { Answer, AnswerScope, Snapshot } from '@guardband/model'
+import type { PictureNode } from './picture-node.ts'
+
+export interface TableColumn {
+  readonly key: string
+  /** Header with the unit in it: "gain, %". */
+  readonly header: string
+  readonly align: 'text' | 'number'
+}
+
+export interface TableRow {
+  /** group: a line that names the rows below; total: the overall line. */
+  readonly role: 'group' | 'row' | 'total'
+  /** The estimate that this row shows; absent on group lines. */
+  readonly estimateKey?: string
+  /** One text per column; a group line has only the first. */
+  readonly cells: readonly string[]
+  /** Tone of the verdict in words, for shape and colour. */
+  readonly tone?: 'up' | 'down' | 'same' | 'open' | 'stop'
+}
+
+export interface AnswerTable {
+  readonly columns: readonly TableColumn[]
+  readonly rows: readonly TableRow[]
+}
+
+export interface PictureOptions {
+  readonly scope: AnswerScope
+  /** Width in CSS pixels that the picture is laid out for: under 520 labels stand above their bars. */
+  readonly width: number
+}
+
+export interface QuestionKind {
+  readonly kind: Answer['kind']
+  /** What it asks, in words. */
+  readonly asks: string
+  readonly compute: (snapshot: Snapshot) => Answer
+  readonly table: (answer: Answer, scope: AnswerScope) => AnswerTable
+  /** The whole answer as plain text for a terminal, lines of at most `width` characters. */
+  readonly text: (answer: Answer, options: { readonly scope: AnswerScope; readonly width: number }) => string
+  readonly picture: (answer: Answer, options: PictureOptions) => PictureNode
+}
+
+/** Checks at load that a kind is whole; returns it unchanged. */
+export function defineQuestion(kind: QuestionKind): QuestionKind {
+  return Object.freeze(kind)
+}

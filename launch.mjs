@@ -15,7 +15,11 @@ import { buildWeb, isWebBuilt } from './scripts/launch/web.mjs'
 
 const root = dirname(fileURLToPath(import.meta.url))
 
-/** What each verb runs. `web` says whether the page must be built before. */
+/**
+ * What each verb runs. `web` says whether the page must be built before.
+ * @type {Readonly<Record<string, { readonly file: string, readonly first: readonly string[],
+ *   readonly web: (args: readonly string[]) => boolean }>>}
+ */
 const verbs = {
   start: { file: 'cli/main.ts', first: ['start'], web: () => true },
   run: { file: 'cli/main.ts', first: [], web: (args) => args[0] === 'start' },
@@ -32,11 +36,11 @@ const verbs = {
  * @returns {Promise<number>}
  */
 export async function launch(verb, args) {
-  if (verb === undefined || !Object.hasOwn(verbs, verb)) {
+  const wanted = verb !== undefined && Object.hasOwn(verbs, verb) ? verbs[verb] : undefined
+  if (wanted === undefined) {
     say(`command must be one of ${Object.keys(verbs).join(', ')}; got ${verb ?? 'nothing'}`)
     return 2
   }
-  const wanted = verbs[/** @type {keyof typeof verbs} -- hasOwn has just said so */ (verb)]
   const needs = { root, web: wanted.web(args), say }
   try {
     if (!isReady(needs)) await withLock(join(root, '.runtime', 'lock'), say, (lock) => makeReady(needs, lock))

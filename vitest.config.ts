@@ -1,10 +1,15 @@
 import { defineConfig } from 'vitest/config'
+import { findChromium } from './scripts/chromium.ts'
 
 export default defineConfig({
   test: {
-    include: ['*/test/**/*.test.ts'],
+    include: ['*/test/**/*.test.ts', '*/test/**/*.test.tsx'],
     exclude: ['node_modules/**', '.runtime/**'],
+    setupFiles: ['scripts/test/quiet-console.ts'],
+    // Browser tests skip themselves where this is empty; the final table says so.
+    env: { CHROMIUM: findChromium(process.env) ?? '' },
     testTimeout: 30_000,
+    hookTimeout: 60_000,
     pool: 'forks',
   },
 })

@@ -1,0 +1,89 @@
+/**
+ * `npm run shots`: photographs every page of the demo workspace into shots/, light, dark and on a narrow screen,
+ * for people to look at. Exit 1 where a page could not be opened or reported an error.
+ */
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { dirname, join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { chromium, type Browser, type Page } from 'playwright-core'
+import { chromiumFlags, findChromium } from './chromium.ts'
+import { startDemo } from './shots/start-demo.ts'
+
+const routes = ['/', '/bench', '/parts', '/tunes', '/runs', '/questions', '/reports', '/rigs', '/lab']
+
+const variants = [
+  { name: 'light', colorScheme: 'light', viewport: { width: 1440, height: 900 } },
+  { name: 'dark', colorScheme: 'dark', viewport: { width: 1440, height: 900 } },
+  { name: 'narrow', colorScheme: 'light', viewport: { width: 390, height: 844 } },
+] as const
+
+const root = dirname(dirname(fileURLToPath(import.meta.url)))
+const program = findChromium(process.env)
+if (program === undefined) {
+  console.error('Photographs need Chromium: install it, or set CHROMIUM to its path.')
+  process.exitCode = 2
+} else {
+  process.exitCode = await photographAll(program)
+}
+
+async function photographAll(executablePath: string): Promise<number> {
+  const home = mkdtempSync(join(tmpdir(), 'guardband-shots-'))
+  const target = join(root, 'shots')
+  rmSync(target, { recursive: true, force: true })
+  mkdirSync(target)
+  const demo = await startDemo(root)
+  const browser = await chromium.launch({ executablePath, args: [...chromiumFlags], env: { ...process.env, HOME: home } })
+  try {
+    const troubles: string[] = []
+    for (const variant of variants) troubles.push(...(await photograph({ browser, url: demo.url, variant, target })))
+    for (const trouble of troubles) console.log(trouble)
+    return troubles.length === 0 ? 0 : 1
+  } finally {
+    await browser.close()
+    await demo.stop()
+    rmSync(home, { recursive: true, force: true })
+  }
+}
+
+async function photograph({
+  browser,
+  url,
+  variant,
+  target,
+}: {
+  readonly browser: Browser
+  readonly url: string
+  readonly variant: (typeof variants)[number]
+  readonly target: string
+}): Promise<readonly string[]> {
+  const troubles: string[] = []
+  const context = await browser.newContext({ viewport: variant.viewport, colorScheme: variant.colorScheme, reducedMotion: 'reduce' })
+  const page = await context.newPage()
+  page.on('pageerror', (error) => troubles.push(`${variant.name} ${page.url()}: ${error.message}`))
+  // The first address carries the one-time token, which becomes a cookie of this context.
+  await page.goto(url, { waitUntil: 'networkidle' })
+  const questions = await linksUnder(page, new URL('/questions', url).href)
+  for (const route of [...routes, ...questions]) {
+    const answer = await page.goto(new URL(route, url).href, { waitUntil: 'networkidle' })
+    if (answer === null || !answer.ok()) troubles.push(`${variant.name} ${route}: got ${answer?.status() ?? 'no answer'}`)
+    const sideways = await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth')
+    if (sideways !== 0) troubles.push(`${variant.name} ${route}: scrolls sideways by ${String(sideways)} px`)
+    const file = `${fileName(route)}-${variant.name}.png`
+    await page.screenshot({ path: join(target, file), fullPage: true })
+    console.log(`shots/${file}`)
+  }
+  await context.close()
+  return troubles
+}
+
+async function linksUnder(page: Page, url: string): Promise<readonly string[]> {
+  await page.goto(url, { waitUntil: 'networkidle' })
+  const all: readonly string[] = await page.locator('a[href^="/questions/"]').evaluateAll((links) => links.map((link) => link.getAttribute('href') ?? ''))
+  return [...new Set(all)].filter((link) => link !== '').toSorted()
+}
+
+function fileName(route: string): string {
+  const plain = route.replaceAll(/[^a-z0-9]+/gi, '-').replaceAll(/^-|-$/g, '')
+  return plain === '' ? 'home' : plain
+}

@@ -1,0 +1,66 @@
+// The lowest point of a smooth profile in one variable: a coarse scan, then Newton's method kept inside a bracket.
+
+import type { ProfilePoint } from './row-profile.ts'
+
+export interface ProfileMinimum {
+  /** 'inside' is a stationary point; 'low' and 'high' say that the profile still falls at that end of the range. */
+  readonly place: 'inside' | 'low' | 'high'
+  readonly point: ProfilePoint | null
+  readonly evaluations: number
+}
+
+export interface ProfileRange {
+  readonly low: number
+  readonly high: number
+}
+
+/** Minimises over the range. `at` may return null where it cannot be evaluated; such points count as infinitely high. */
+export function minimiseProfile(at: (phi: number) => ProfilePoint | null, { low, high }: ProfileRange): ProfileMinimum {
+  let evaluations = 0
+  const evaluate = (phi: number): ProfilePoint | null => {
+    evaluations += 1
+    return at(phi)
+  }
+
+  const scan: (ProfilePoint | null)[] = []
+  const steps = Math.ceil((high - low) / SCAN_STEP)
+  let best = -1
+  for (let i = 0; i <= steps; i++) {
+    const point = evaluate(low + ((high - low) * i) / steps)
+    scan.push(point)
+    if (point && (best < 0 || point.objective < (scan[best]?.objective ?? Infinity))) best = i
+  }
+  const lowest = best < 0 ? null : scan[best]
+  if (!lowest) return { place: 'high', point: null, evaluations }
+  if (best === 0 && lowest.slope >= 0) return { place: 'low', point: lowest, evaluations }
+  if (best === steps && lowest.slope <= 0) return { place: 'high', point: lowest, evaluations }
+
+  const falling = lowest.slope < 0
+  let left = falling ? lowest.phi : lowest.phi - (high - low) / steps
+  let right = falling ? lowest.phi + (high - low) / steps : lowest.phi
+  let point = lowest
+  for (let i = 0; i < STEP_LIMIT; i++) {
+    let next = point.phi - point.slope / point.curvature
+    if (!(point.curvature > 0 && next > left && next < right)) next = (left + right) / 2
+    const moved = Math.abs(next - point.phi)
+    const candidate = evaluate(next)
+    if (!candidate) {
+      right = next
+      continue
+    }
+    point = candidate
+    if (point.slope > 0) right = point.phi
+    else left = point.phi
+    if (moved < CONVERGED) break
+  }
+  return { place: 'inside', point, evaluations }
+}
+
+/** In phi = ln(1 + n lambda) a REML profile of few rows turns no faster than this; it is e^2 in the ratio of variances. */
+const SCAN_STEP = 2
+
+/** Newton's last step squared is the error left, so 1e-9 leaves rounding only. */
+const CONVERGED = 1e-9
+
+/** Bisection alone would need 32 steps for CONVERGED from SCAN_STEP. */
+const STEP_LIMIT = 60

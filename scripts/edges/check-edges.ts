@@ -88,10 +88,11 @@ function judgePackage(path: string, home: Package): Judgement {
   const target = `${name}/${inside === '' ? 'index' : inside}.ts`
   if (name === home.name) return { target, package: name }
   const allowed = home.rule.imports
+  const only = home.rule.onlyFiles?.[name]
   const problem = !allowed.includes(name)
     ? `${home.name} must import only ${allowed.length === 0 ? 'nothing' : allowed.join(', ')}; got ${name}`
-    : home.rule.onlyFiles?.[name]?.test(inside) === false
-      ? `${home.name} may import only some files of ${name} (${home.rule.onlyFiles[name].source}); got ${inside === '' ? 'the whole package' : inside}`
+    : only?.pattern.test(inside) === false
+      ? `${home.name} may import of ${name} only ${only.words}; got ${inside === '' ? 'the whole package' : inside}`
       : !home.declared.has(scope + name)
         ? `${scope}${name} must be named in ${home.name}/package.json under dependencies`
         : undefined

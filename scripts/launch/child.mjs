@@ -7,12 +7,12 @@ const forwarded = /** @type {const} */ (['SIGINT', 'SIGTERM', 'SIGHUP'])
 /**
  * @typedef {{ readonly file: string, readonly args: readonly string[], readonly env: NodeJS.ProcessEnv,
  *   readonly stdio: 'inherit' | 'captured', readonly cwd?: string, readonly onSpawn?: (pid: number) => void }} ChildRequest
- * @typedef {{ readonly code: number, readonly signalled: boolean, readonly output: string }} ChildEnd
+ * @typedef {{ readonly code: number, readonly stopCode: number | undefined, readonly output: string }} ChildEnd
  */
 
 /**
  * Resolves when the child has ended. `code` is 128 + signal number where a signal ended it, as shells count;
- * `signalled` says that it or this process was told to stop. `output` is what a captured child wrote.
+ * `stopCode` is there where it or this process was told to stop, whatever the child made of it. `output` is what a captured child wrote.
  * @param {ChildRequest} request
  * @returns {Promise<ChildEnd>}
  */
@@ -47,13 +47,19 @@ export function runChild({ file, args, env, stdio, cwd, onSpawn }) {
     })
     child.on('close', (code, signal) => {
       tidy()
+      const stop = told ?? signal
       resolve({
-        code: signal === null ? (code ?? 1) : 128 + constants.signals[signal],
-        signalled: signal !== null || told !== undefined,
+        code: signal === null ? (code ?? 1) : codeOf(signal),
+        stopCode: stop === null ? undefined : codeOf(stop),
         output,
       })
     })
   })
+}
+
+/** @param {NodeJS.Signals} signal */
+function codeOf(signal) {
+  return 128 + constants.signals[signal]
 }
 
 /** Thrown where a person stopped the preparation; carries the exit code that shells expect. */

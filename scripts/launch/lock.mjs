@@ -1,5 +1,5 @@
 /** One preparation of the tree at a time: a lock file that names its holder, and that outlives no holder. */
-import { existsSync, mkdirSync, readFileSync, renameSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdirSync, readFileSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs'
 import { uptime } from 'node:os'
 import { dirname } from 'node:path'
 import { setTimeout as pause } from 'node:timers/promises'
@@ -9,6 +9,8 @@ const beatEveryMs = 2_000
 const silentAfterMs = 5 * 60_000
 /** Written in the same breath as it is made; an empty file older than this was left by a power cut. */
 const emptyAfterMs = 10_000
+/** A look and a removal; whoever is at it for longer was killed in between. */
+const clearingTakesMs = 10_000
 const lookEveryMs = 300
 
 /**
@@ -58,23 +60,23 @@ function take(path) {
 }
 
 /**
- * Removes a lock whose holder is gone; says whether the way may be free. Two that wait can both find it stale:
- * the slower one may move a fresh lock aside, sees that it is not the one it judged, and puts it back.
+ * Removes a lock whose holder is gone; says whether the way may be free. Two that wait can both find it stale, and the
+ * slower one must not remove what the quicker one has taken since: only one clears at a time, and looks again before.
  * @param {string} path
  */
 function clearStale(path) {
-  const judged = look(path)
-  if (judged === undefined) return true
-  if (!isStale(judged)) return false
-  const aside = `${path}.${process.pid}`
-  try {
-    renameSync(path, aside)
-  } catch {
-    return true // another one was quicker
+  const seen = look(path)
+  if (seen === undefined) return true
+  if (!isStale(seen)) return false
+  const clearing = `${path}.clearing`
+  if (!take(clearing)) {
+    const other = look(clearing)
+    if (other !== undefined && Date.now() - other.beatMs > clearingTakesMs) rmSync(clearing, { force: true })
+    return false
   }
-  const moved = look(aside)
-  if (moved !== undefined && moved.text !== judged.text && !existsSync(path)) renameSync(aside, path)
-  rmSync(aside, { force: true })
+  const again = look(path)
+  if (again !== undefined && isStale(again)) rmSync(path, { force: true })
+  rmSync(clearing, { force: true })
   return true
 }
 

@@ -26,7 +26,7 @@ export async function runNpm({ node, env, args, cwd, task, mend, lock }) {
     stdio: 'captured',
     onSpawn: lock.noteChild,
   })
-  if (ended.signalled) throw new Stopped(ended.code === 0 ? 130 : ended.code)
+  if (ended.stopCode !== undefined) throw new Stopped(ended.stopCode)
   if (ended.code !== 0) throw new Error(`${task} failed (npm ended with ${ended.code}).\n${ended.output.trim()}\n${mend}`)
 }
 

@@ -33,7 +33,7 @@ export async function buildWeb({ root, say, lock, runtime }) {
     stdio: 'captured',
     onSpawn: lock.noteChild,
   })
-  if (ended.signalled) throw new Stopped(ended.code === 0 ? 130 : ended.code)
+  if (ended.stopCode !== undefined) throw new Stopped(ended.stopCode)
   if (ended.code !== 0) throw new Error(`Building the page failed.\n${ended.output.trim()}`)
   mkdirSync(join(root, '.runtime'), { recursive: true })
   writeFileSync(stampPath(root), stamp)

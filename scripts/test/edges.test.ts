@@ -72,7 +72,8 @@ const forbidden: readonly { readonly what: string; readonly path: string; readon
   { what: 'a name made at run time', path: 'engine/a.ts', text: 'export const a = (name: string) => import(name)', says: /known only at run time/ },
   { what: 'a package nobody declared', path: 'engine/a.ts', text: "import 'left-field'", says: /left-field must be named in engine\/package\.json/ },
   { what: 'a workspace nobody declared', path: 'cli/a.ts', text: "import '@guardband/engine/t'", says: /@guardband\/engine must be named in cli\/package\.json/ },
-  { what: 'a computation in the page', path: 'web/a.ts', text: "import type { gain } from '@guardband/questions/gain/compute'\nexport type A = typeof gain", says: /web may import only some files of questions .*; got gain\/compute/ },
+  { what: 'a computation in the page', path: 'web/a.ts', text: "import type { gain } from '@guardband/questions/gain/compute'\nexport type A = typeof gain", says: /web may import of questions only ask, tell.*; got gain\/compute/ },
+  { what: 'every question in the page', path: 'web/a.ts', text: "import type {} from '@guardband/questions'", says: /got the whole package/ },
   { what: 'a package the page may not have', path: 'web/a.ts', text: "import '@guardband/lab'", says: /web must import only model, questions; got lab/ },
   { what: 'the lab at the start of the command', path: 'cli/main.ts', text: "import '@guardband/lab'", says: /^cli\/main\.ts -> lab\/index\.ts: a rig starts without loading the lab/ },
   { what: 'a source that cannot be read', path: 'engine/a.ts', text: 'export const = 1', says: /^engine\/a\.ts: could not be read/ },
@@ -87,6 +88,13 @@ test('the lab behind another file of the command is found along the chain', () =
   write('cli/main.ts', "import './rows.ts'")
   write('cli/rows.ts', "import '@guardband/lab'")
   expect(checkEdges(root).problems).toContainEqual(expect.stringMatching(/^cli\/main\.ts -> cli\/rows\.ts -> lab\/index\.ts: /))
+})
+
+test('a computation behind a file the page may import is found along the chain', () => {
+  write('questions/gain/ask.ts', "import './compute.ts'")
+  expect(checkEdges(root).problems).toEqual([
+    expect.stringMatching(/^web\/app\.tsx -> questions\/gain\/ask\.ts -> questions\/gain\/compute\.ts: the page computes nothing/),
+  ])
 })
 
 test('a lazy import or a type does not load the lab', () => {

@@ -16,7 +16,7 @@ const root = dirname(dirname(fileURLToPath(import.meta.url)))
 const chromium = findChromium(process.env)
 if (chromium === undefined) console.log('No Chromium found (install it, or set CHROMIUM to its path): browser tests are skipped.')
 
-const ends = await runSteps(staticSteps(root), { root, print: (text) => process.stdout.write(text), now: () => performance.now() })
+const ends = await runSteps([...staticSteps(root), { name: 'page build', args: ['scripts/build-page.ts'] }], { root, print: (text) => process.stdout.write(text), now: () => performance.now() })
 for (const end of ends) console.log(describeStep(end))
 
 const tests = await runTests(process.argv.slice(2))

@@ -113,12 +113,6 @@ function checkInput({ groupCount, columnCount, groupOfRow, rows, columns, values
   requireIndices('groupOfRow', groupOfRow, groupCount)
   requireIndices('rows', rows, groupOfRow.length)
   requireIndices('columns', columns, columnCount)
-  const seen = new Set<number>()
-  for (let i = 0; i < values.length; i++) {
-    const cell = rows[i] * columnCount + columns[i]
-    if (seen.has(cell)) throw new InvalidArgument('cells', 'given once each', `row ${rows[i]}, column ${columns[i]} twice`)
-    seen.add(cell)
-  }
 }
 
 function requireIndices(name: string, indices: Int32Array, count: number): void {

@@ -33,13 +33,23 @@ export function choleskySolve(factor: Float64Array, n: number, b: Float64Array):
 
 /** The inverse of L L', both triangles filled. */
 export function choleskyInverse(factor: Float64Array, n: number): Float64Array {
-  const inverse = new Float64Array(n * n)
-  const unit = new Float64Array(n)
+  const lower = new Float64Array(n * n)
   for (let j = 0; j < n; j++) {
-    unit.fill(0)
-    unit[j] = 1
-    const column = choleskySolve(factor, n, unit)
-    for (let i = 0; i < n; i++) inverse[i * n + j] = column[i]
+    lower[j * n + j] = 1 / factor[j * n + j]
+    for (let i = j + 1; i < n; i++) {
+      let sum = 0
+      for (let k = j; k < i; k++) sum -= factor[i * n + k] * lower[k * n + j]
+      lower[i * n + j] = sum / factor[i * n + i]
+    }
+  }
+  const inverse = new Float64Array(n * n)
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      let sum = 0
+      for (let k = i; k < n; k++) sum += lower[k * n + i] * lower[k * n + j]
+      inverse[i * n + j] = sum
+      inverse[j * n + i] = sum
+    }
   }
   return inverse
 }

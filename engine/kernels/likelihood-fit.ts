@@ -4,7 +4,7 @@
 import { fitMeanSquares, type MeanSquares } from './mean-squares-fit.ts'
 import { minimiseProfile } from './minimise-profile.ts'
 import type { Information, Outcome } from './outcome.ts'
-import { lambdaOf, profileAt, type ProfilePoint } from './row-profile.ts'
+import { lambdaOf, objectiveAt, profileAt, type ProfilePoint } from './row-profile.ts'
 import { sumRows } from './row-sums.ts'
 import { columnMeans, type RowTable } from './row-table.ts'
 
@@ -16,7 +16,13 @@ export function fitByLikelihood(table: RowTable): Outcome {
 
   const rough = table.groups.map(columnMeans)
   const roughSums = sumRows(table, rough)
-  const found = minimiseProfile((phi) => profileAt(roughSums, table.widest, residualCount, phi), { low: LOWEST_PHI, high: HIGHEST_PHI })
+  const found = minimiseProfile(
+    {
+      height: (phi) => objectiveAt(roughSums, table.widest, residualCount, phi),
+      at: (phi) => profileAt(roughSums, table.widest, residualCount, phi),
+    },
+    { low: LOWEST_PHI, high: HIGHEST_PHI },
+  )
   if (found.place === 'high' || !found.point) return limit(table, shifted, found.evaluations)
 
   // A row mean known without error would outweigh all others; a row variance of 0 is the least that is believed in a table with holes.

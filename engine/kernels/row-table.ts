@@ -1,5 +1,7 @@
 // A table with holes, arranged by row: which cells each row has, and which columns each group has.
 
+import { InvalidArgument } from '../invalid-argument.ts'
+
 /** Rows without cells are dropped; local column numbers count only the columns a group has. */
 export interface RowTable {
   readonly rowCount: number
@@ -36,7 +38,7 @@ export interface TableInput {
   readonly values: Float64Array
 }
 
-/** Arranges cells that were already checked. */
+/** Arranges cells whose indices were already checked. A cell given twice only shows here, and is refused with InvalidArgument. */
 export function arrangeTable(input: TableInput): RowTable {
   const { groupCount, columnCount, groupOfRow, rows, columns, values } = input
   const start = rowStarts(rows, groupOfRow.length)
@@ -49,6 +51,7 @@ export function arrangeTable(input: TableInput): RowTable {
   const groupColumns = numberColumns(local, groupCount, columnCount)
 
   const groupRows: TableRow[][] = Array.from({ length: groupCount }, () => [])
+  const lastRowOf = new Int32Array(columnCount).fill(-1)
   let widest = 0
   let largest = 0
   for (let r = 0; r < groupOfRow.length; r++) {
@@ -58,6 +61,8 @@ export function arrangeTable(input: TableInput): RowTable {
     const row = { columns: new Int32Array(count), values: new Float64Array(count) }
     for (let k = 0; k < count; k++) {
       const cell = order[start[r] + k]
+      if (lastRowOf[columns[cell]] === r) throw new InvalidArgument('cells', 'given once each', `row ${r}, column ${columns[cell]} twice`)
+      lastRowOf[columns[cell]] = r
       row.columns[k] = local[groupOfRow[r] * columnCount + columns[cell]]
       row.values[k] = values[cell]
       largest = Math.max(largest, Math.abs(values[cell]))

@@ -6,7 +6,7 @@ import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import { chromium, type Browser, type Page } from 'playwright-core'
+import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core'
 import { chromiumFlags, findChromium } from './chromium.ts'
 import { startDemo } from './shots/start-demo.ts'
 
@@ -36,7 +36,8 @@ async function photographAll(executablePath: string): Promise<number> {
   const browser = await chromium.launch({ executablePath, args: [...chromiumFlags], env: { ...process.env, HOME: home } })
   try {
     const troubles: string[] = []
-    for (const variant of variants) troubles.push(...(await photograph({ browser, url: demo.url, variant, target })))
+    const cookies = await takeCookie(browser, demo.url)
+    for (const variant of variants) troubles.push(...(await photograph({ browser, url: demo.url, cookies, variant, target })))
     for (const trouble of troubles) console.log(trouble)
     return troubles.length === 0 ? 0 : 1
   } finally {
@@ -46,26 +47,40 @@ async function photographAll(executablePath: string): Promise<number> {
   }
 }
 
+type Cookies = Awaited<ReturnType<BrowserContext['storageState']>>
+
+/** The address carries a token that works once and becomes a cookie; all variants then share that. */
+async function takeCookie(browser: Browser, url: string): Promise<Cookies> {
+  const context = await browser.newContext()
+  const page = await context.newPage()
+  await page.goto(url)
+  const state = await context.storageState()
+  await context.close()
+  return state
+}
+
 async function photograph({
   browser,
   url,
+  cookies,
   variant,
   target,
 }: {
   readonly browser: Browser
   readonly url: string
+  readonly cookies: Cookies
   readonly variant: (typeof variants)[number]
   readonly target: string
 }): Promise<readonly string[]> {
   const troubles: string[] = []
-  const context = await browser.newContext({ viewport: variant.viewport, colorScheme: variant.colorScheme, reducedMotion: 'reduce' })
+  const { viewport, colorScheme } = variant
+  const context = await browser.newContext({ viewport, colorScheme, reducedMotion: 'reduce', storageState: cookies })
   const page = await context.newPage()
   page.on('pageerror', (error) => troubles.push(`${variant.name} ${page.url()}: ${error.message}`))
-  // The first address carries the one-time token, which becomes a cookie of this context.
-  await page.goto(url, { waitUntil: 'networkidle' })
   const questions = await linksUnder(page, new URL('/questions', url).href)
   for (const route of [...routes, ...questions]) {
-    const answer = await page.goto(new URL(route, url).href, { waitUntil: 'networkidle' })
+    const answer = await page.goto(new URL(route, url).href)
+    await settle(page)
     if (answer === null || !answer.ok()) troubles.push(`${variant.name} ${route}: got ${answer?.status() ?? 'no answer'}`)
     const sideways = await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth')
     if (sideways !== 0) troubles.push(`${variant.name} ${route}: scrolls sideways by ${String(sideways)} px`)
@@ -78,9 +93,22 @@ async function photograph({
 }
 
 async function linksUnder(page: Page, url: string): Promise<readonly string[]> {
-  await page.goto(url, { waitUntil: 'networkidle' })
+  await page.goto(url)
+  await settle(page)
   const all: readonly string[] = await page.locator('a[href^="/questions/"]').evaluateAll((links) => links.map((link) => link.getAttribute('href') ?? ''))
   return [...new Set(all)].filter((link) => link !== '').toSorted()
+}
+
+/** The event stream never ends, so the network is never idle: wait for the fonts and until the page has stopped changing. */
+async function settle(page: Page): Promise<void> {
+  await page.evaluate(`document.fonts.ready.then(() => new Promise((resolve) => {
+    const quiet = 300, atMost = 5000
+    const done = () => { observer.disconnect(); resolve() }
+    let timer = setTimeout(done, quiet)
+    const observer = new MutationObserver(() => { clearTimeout(timer); timer = setTimeout(done, quiet) })
+    observer.observe(document, { subtree: true, childList: true, attributes: true, characterData: true })
+    setTimeout(done, atMost)
+  }))`)
 }
 
 function fileName(route: string): string {

@@ -20,5 +20,9 @@ export function pictureText(root: PictureNode): string {
 }
 
 function escapeText(text: string): string {
-  return text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;')
+  return text.toWellFormed().replace(NOT_XML, '\ufffd').replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;')
 }
+
+/** What XML 1.0, section 2.2, leaves out of its characters: such a file would not open. */
+// oxlint-disable-next-line no-control-regex -- the control characters are what it looks for
+const NOT_XML = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]/g

@@ -1,0 +1,171 @@
+// What an estimator could reach that knew every variance: standard error of the best linear unbiased estimate and the design's degrees of freedom.
+//
+// Cells are start x workload means. Fixed: the level of each side x workload (samples like these) or of each sample x side x workload (these
+// samples), and one slope over the order of starts where the scenario drifts. Everything else enters the covariance V with its true variance.
+//   se^2 = c' (X' V^-1 X)^-1 c        generalised least squares; samples are independent blocks of V
+// On whole tables this equals the closed form (sum of variances over counts). Degrees of freedom: Satterthwaite with true variances.
+// Source: C. R. Henderson, Biometrics 31:423, 1975; F. E. Satterthwaite, Biometrics Bulletin 2:110, 1946.
+import { factorInto, forwardInto } from './cholesky.ts'
+import type { RealisedLab } from './realise-lab.ts'
+import { rounding } from './rounding.ts'
+import type { Scenario } from './scenario.ts'
+import { samplesOf } from './schedule.ts'
+import type { SideIndex } from './schedule.ts'
+
+export interface ScopeFigures<Figure> {
+  readonly overall: Figure
+  readonly perWorkload: readonly Figure[]
+}
+
+export interface KnownError {
+  readonly se: number
+  /** Infinity where nothing but rounding is left, whose variance is known. */
+  readonly df: number
+}
+
+/** Null where the design leaves no degrees of freedom, so that no honest interval exists. */
+export interface Known {
+  readonly theseSamples: ScopeFigures<KnownError> | null
+  readonly samplesLikeThese: ScopeFigures<KnownError> | null
+}
+
+export function knownVariances(scenario: Scenario, lab: RealisedLab): Known {
+  const whole = scenario.missing === 0 && scenario.failed === 0
+  const kept = whole ? known.get(scenario) : undefined
+  if (kept !== undefined) return kept
+  const result = { theseSamples: scopeOf(scenario, lab, 'these'), samplesLikeThese: scopeOf(scenario, lab, 'like these') }
+  if (whole) known.set(scenario, result)
+  return result
+}
+
+type Scope = 'these' | 'like these'
+
+/** A whole table has the same errors in every lab. */
+const known = new WeakMap<Scenario, Known>()
+
+interface Cell {
+  readonly start: number
+  readonly sample: number
+  readonly side: SideIndex
+  readonly workload: number
+  /** Runs with a measure. */
+  readonly count: number
+}
+
+function scopeOf(scenario: Scenario, lab: RealisedLab, scope: Scope): ScopeFigures<KnownError> | null {
+  const cells = cellsOf(lab, scenario.design.workloads.length)
+  const weights = scenario.design.workloads.map(({ weight }) => weight)
+  const sum = weights.reduce((total, weight) => total + weight, 0)
+  const figures = [weights.map((weight) => weight / sum), ...weights.map((_, workload) => weights.map((_, other) => (other === workload ? 1 : 0)))]
+  const df = figures.map((shares) => degreesOfFreedom(scenario, cells, scope, shares))
+  if (df.some((figure) => figure === null)) return null
+  const se = standardErrors(scenario, lab, cells, scope, figures)
+  const [overall, ...perWorkload] = figures.map((_, index) => ({ se: se[index], df: df[index] ?? 0 }))
+  return { overall, perWorkload }
+}
+
+function cellsOf(lab: RealisedLab, workloads: number): readonly Cell[] {
+  const counts = lab.starts.map(() => Array.from({ length: workloads }, () => 0))
+  for (const run of lab.runs) if (run.logScore !== null) counts[run.start][run.workload] += 1
+  return lab.starts.flatMap(({ sample, side }, start) =>
+    counts[start].flatMap((count, workload) => (count === 0 ? [] : [{ start, sample, side, workload, count }])),
+  )
+}
+
+function standardErrors(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, figures: readonly (readonly number[])[]): readonly number[] {
+  const workloads = scenario.design.workloads.length
+  const levels = scope === 'these' ? samplesOf(scenario.design, 0).length + samplesOf(scenario.design, 1).length : 2
+  const levelOf = (sample: number, side: SideIndex): number =>
+    scope === 'like these' ? side : samplesOf(scenario.design, side).indexOf(sample) + (side === 1 ? samplesOf(scenario.design, 0).length : 0)
+  const slopes = scenario.drift === 0 ? 0 : 1
+  const size = levels * workloads + slopes
+  const information = new Float64Array(size * size)
+
+  for (const block of Map.groupBy(cells, (cell) => cell.sample).values()) {
+    const rows = block.length
+    const covariance = new Float64Array(rows * rows)
+    block.forEach((one, row) => block.forEach((other, column) => (covariance[row * rows + column] = cellCovariance(scenario, scope, one, other))))
+    factorInto(covariance, rows)
+    const columns = new Map<number, Float64Array>()
+    const entry = (column: number): Float64Array => columns.get(column) ?? columns.set(column, new Float64Array(rows)).get(column) ?? new Float64Array(rows)
+    block.forEach((cell, row) => {
+      entry(levelOf(cell.sample, cell.side) * workloads + cell.workload)[row] = 1
+      if (slopes === 1) entry(size - 1)[row] = cell.start / (lab.starts.length - 1) - 1 / 2
+    })
+    for (const column of columns.values()) forwardInto(covariance, rows, column)
+    for (const [one, left] of columns) {
+      for (const [other, right] of columns) information[one * size + other] += left.reduce((sum, value, row) => sum + value * right[row], 0)
+    }
+  }
+
+  factorInto(information, size)
+  return figures.map((shares) => {
+    const contrast = new Float64Array(size)
+    for (const side of [0, 1] as const) {
+      const samples = samplesOf(scenario.design, side)
+      for (const sample of scope === 'these' ? samples : samples.slice(0, 1)) {
+        const divisor = scope === 'these' ? samples.length : 1
+        shares.forEach((share, workload) => (contrast[levelOf(sample, side) * workloads + workload] = ((side === 1 ? 1 : -1) * share) / divisor))
+      }
+    }
+    forwardInto(information, size, contrast)
+    return Math.sqrt(contrast.reduce((sum, value) => sum + value * value, 0))
+  })
+}
+
+function cellCovariance({ design, spreads }: Scenario, scope: Scope, one: Cell, other: Cell): number {
+  const sameWorkload = one.workload === other.workload ? 1 : 0
+  let sum = 0
+  if (scope === 'like these') sum += spreads.sample ** 2 + sameWorkload * spreads.sampleWorkload ** 2
+  if (one.side !== other.side) return sum
+  if (scope === 'like these') sum += spreads.sampleSide ** 2 + sameWorkload * spreads.sampleSideWorkload ** 2
+  const round = rounding(spreads, design.workloads[one.workload], one.side)
+  sum += sameWorkload * round.sampleSide
+  if (one.start !== other.start) return sum
+  const factor = one.side === 1 ? spreads.startFactorB : 1
+  sum += factor ** 2 * (spreads.start ** 2 + sameWorkload * spreads.startWorkload ** 2)
+  return sum + sameWorkload * (round.start + (spreads.repeat ** 2 + round.run) / one.count + LEAST_VARIANCE)
+}
+
+/** Keeps the covariance of a lab without noise invertible: a spread of 1e-9, far below any instrument. */
+const LEAST_VARIANCE = 1e-18
+
+/** Null where a side has nothing to tell its error from. `shares` makes the figure: 1 for one workload, the suite's shares for the overall. */
+function degreesOfFreedom(scenario: Scenario, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number | null {
+  const { design } = scenario
+  const used = cells.filter((cell) => shares[cell.workload] > 0)
+  if (scope === 'like these' && design.samples === 'same') {
+    const samples = samplesOf(design, 0).length
+    return samples < 2 ? null : samples - 1
+  }
+  const parts: { variance: number; df: number }[] = []
+  for (const side of [0, 1] as const) {
+    const samples = samplesOf(design, side)
+    const variance = figureVariances(scenario, side, shares)
+    const startCounts = samples.map((sample) => new Set(used.filter((cell) => cell.sample === sample && cell.side === side).map((cell) => cell.start)).size)
+    const within = startCounts.reduce((sum, count) => sum + variance.start / count, 0) / samples.length ** 2
+    if (scope === 'like these') {
+      parts.push({ variance: variance.sample / samples.length + within, df: samples.length - 1 })
+    } else {
+      parts.push({ variance: within, df: startCounts.reduce((sum, count) => sum + count - 1, 0) })
+      parts.push({ variance: variance.rounding / samples.length, df: Infinity })
+    }
+  }
+  if (parts.some(({ df }) => df === 0)) return null
+  const total = parts.reduce((sum, { variance }) => sum + variance, 0)
+  return total ** 2 / parts.reduce((sum, { variance, df }) => sum + variance ** 2 / df, 0)
+}
+
+/** Variances of a figure between samples (on one side), between starts of a sample, and by rounding that all starts of a sample share. */
+function figureVariances({ design, spreads }: Scenario, side: SideIndex, shares: readonly number[]): { sample: number; start: number; rounding: number } {
+  const factor = side === 1 ? spreads.startFactorB : 1
+  const common = shares.reduce((sum, share) => sum + share, 0) ** 2
+  const result = { sample: common * (spreads.sample ** 2 + spreads.sampleSide ** 2), start: common * factor ** 2 * spreads.start ** 2, rounding: 0 }
+  shares.forEach((share, workload) => {
+    const round = rounding(spreads, design.workloads[workload], side)
+    result.sample += share ** 2 * (spreads.sampleWorkload ** 2 + spreads.sampleSideWorkload ** 2 + round.sampleSide)
+    result.start += share ** 2 * (factor ** 2 * spreads.startWorkload ** 2 + round.start + (spreads.repeat ** 2 + round.run) / design.repeats)
+    result.rounding += share ** 2 * round.sampleSide
+  })
+  return result
+}

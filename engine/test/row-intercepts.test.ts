@@ -107,6 +107,14 @@ describe('against the dense twin', () => {
     }
   })
 
+  test('of two minima the lower is taken', () => {
+    // A seeded table whose profile has one minimum near phi = -2.8 and a lower one near 0.6.
+    const input = drawTable({ seed: 2545 * 31, rowsPerGroup: [4], columnCount: 3, rowDeviation: 0.01, cellDeviation: 0.02, holes: 0.25 })
+    const fit = fitRowIntercepts(input)
+    expect(Math.abs(fit.lambda - denseFit(input).lambda)).toBeLessThan(1e-5)
+    expect(fit.lambda).toBeGreaterThan(0)
+  })
+
   test('the recipes reach positive, negative and zero row variance', () => {
     const lambdas = recipes.map((recipe) => fitRowIntercepts(drawTable(recipe)).lambda)
     expect(lambdas.some((l) => l > 0.5)).toBe(true)
@@ -217,7 +225,19 @@ describe('special tables', () => {
       expect(Math.abs(got.df - 3)).toBeLessThan(2 * size)
       const difference = contrast(fitRowIntercepts(table(size)), [[-1, 1, 0]])
       const scale = contrast(fitRowIntercepts(table(1e-3)), [[-1, 1, 0]]).variance / 1e-6
-      expectNear(difference.variance, scale * size * size, size > 1e-8 ? 1e-3 : 2e-2, `difference at ${size}`)
+      expectNear(difference.variance, scale * size * size, 1e-3, `difference at ${size}`)
+    }
+  })
+
+  test('a row deviation up to any multiple of the cell deviation agrees with the closed form to 1e-6', () => {
+    for (const cellDeviation of [1e-2, 1e-3, 3e-4, 1e-4, 1e-6]) {
+      const input = drawTable({ seed: 9, rowsPerGroup: [5, 4], columnCount: 3, rowDeviation: 1, cellDeviation, holes: 0 })
+      const [closed, searched] = [fitRowIntercepts(input), fitWithoutShortCut(input)]
+      for (const shape of [[[1, -1, 0], [0, 0, 0]], [[1, 0, 0], [-1, 0, 0]], [[0, 0.5, 0.5], [0, 0, 0]]]) {
+        const [a, b] = [contrast(closed, shape), contrast(searched, shape)]
+        expectNear(b.variance, a.variance, 1e-6, `variance at ${cellDeviation}`)
+        expectNear(b.df, a.df, 1e-6, `df at ${cellDeviation}`)
+      }
     }
   })
 
@@ -226,6 +246,18 @@ describe('special tables', () => {
     expect(fit.status).toBe('boundary')
     expect(contrast(fit, [[0.5, 0.5]])).toEqual({ status: 'estimated', estimate: 1.5, variance: 0, df: 2 })
     expect(contrast(fit, [[1, -1]]).variance).toBeGreaterThan(0)
+  })
+
+  test('a row variance set to zero takes its df from the expected information', () => {
+    // Tied row means, sent through the search: the likelihood falls to the end. On a balanced table the expected information is that of two independent
+    // mean squares whatever lambda is, so the mean over columns has 3 - 1 df, and one column (two equal parts with 2 df each) has 4.
+    const fit = fitWithoutShortCut(tableFromRows([0, 0, 0], [[1, 2], [2, 1], [1.5, 1.5]]))
+    expect(fit.route).toBe('row variance at zero')
+    expect(fit.status).toBe('boundary')
+    expectNear(contrast(fit, [[0.5, 0.5]]).df, 2, 1e-12, 'df of the mean')
+    expectNear(contrast(fit, [[1, 0]]).df, 4, 1e-12, 'df of a column')
+    // Cells then count as independent: sigma2 = 1/4 from 4 residual df (sum of squares 1), over 6 cells.
+    expectNear(contrast(fit, [[0.5, 0.5]]).variance, 1 / 24, 1e-12, 'variance')
   })
 
   test('one row a group identifies no variance, and the means stand', () => {

@@ -1,0 +1,154 @@
+// Drift over the day: whether scores slid with time, whether the order of starts lets that into the gain, and the same scores with the slide taken out.
+//
+// Common straight line over the starts of each rig x sample x side (analysis of covariance). Leverage is the mean time of B's starts less that of A's:
+// drift adds slope x leverage to the gain. Where one side wholly precedes the other, slope and gain can't be told apart by any model.
+// Source: D. R. Cox & N. Reid, The Theory of the Design of Experiments (2000), section 3; derivation in docs/methods/gain.md.
+import { linearTrend, tQuantile, tUpperTail } from '@guardband/engine'
+import type { GainSnapshot } from '@guardband/model'
+import type { Cells } from './cells.ts'
+import { SIDES, type Selection } from './selection.ts'
+
+export interface Drift {
+  /** Per hour where starts carry times, otherwise per start. */
+  readonly per: 'hour' | 'start'
+  /** In the scale computed on, per `per`; null when the starts can't tell it. */
+  readonly slope: number | null
+  readonly standardError: number | null
+  readonly df: number
+  readonly significant: boolean
+  /** Mean time of B less mean time of A, in `per`. */
+  readonly leverage: number
+  /** One side wholly precedes the other wherever both ran. */
+  readonly separated: boolean
+  /** The largest contribution to the gain that the data can't exclude (95 %); Infinity when the slope can't be told. */
+  readonly bound: number
+  /** slope x leverage: what the drift adds to the plain gain. */
+  readonly bias: number
+}
+
+/** A drift is believed at 1 % two-sided: taking out one that isn't there costs little, so this only spares the reader false talk. */
+const BELIEVED = 0.01
+/** Fewer degrees of freedom than this can't tell a drift from scatter. */
+const LEAST_DF = 4
+
+export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Selection): Drift {
+  const clock = startClock(snapshot)
+  const rows = usedRows(snapshot, cells, selection)
+  const bySample = labelsOf(snapshot, 'sample')
+  const leverage = meanTime(snapshot, selection, rows, clock.x, 1) - meanTime(snapshot, selection, rows, clock.x, 0)
+  const separated = isSeparated(snapshot, selection, rows, clock.x)
+  const x = rows.map((row) => clock.x[row])
+  const fine = linearTrend({ groupOf: rows.map(bySample), x, y: deviations(cells, selection, rows, bySample) })
+  // One start a sample and side leaves no line within samples; then samples of a side stand in, with their spread as scatter.
+  const bySide = labelsOf(snapshot, 'side')
+  const trend = fine.status === 'fitted' ? fine : linearTrend({ groupOf: rows.map(bySide), x, y: deviations(cells, selection, rows, bySide) })
+  const base = { per: clock.per, leverage, separated }
+  if (trend.status !== 'fitted') return { ...base, slope: null, standardError: null, df: 0, significant: false, bound: leverage === 0 ? 0 : Number.POSITIVE_INFINITY, bias: 0 }
+  const { slope, standardError, df } = trend
+  const probability = standardError === 0 ? (slope === 0 ? 1 : 0) : 2 * tUpperTail(Math.abs(slope) / standardError, df)
+  const bias = slope * leverage
+  return { ...base, slope, standardError, df, bias, significant: df >= LEAST_DF && probability < BELIEVED, bound: Math.abs(bias) + tQuantile(0.975, df) * standardError * Math.abs(leverage) }
+}
+
+/** Cell means with each workload's own straight line over time taken out, about the mean time of its starts. */
+export function withoutDrift(snapshot: GainSnapshot, cells: Cells, selection: Selection): Cells {
+  const clock = startClock(snapshot)
+  const mean = Float64Array.from(cells.mean)
+  const bySample = labelsOf(snapshot, 'sample')
+  for (let workload = 0; workload < cells.workloadCount; workload++) {
+    const rows = usedRows(snapshot, cells, { ...selection, columns: [workload] })
+    const trend = linearTrend({ groupOf: rows.map(bySample), x: rows.map((row) => clock.x[row]), y: rows.map((row) => cells.mean[row * cells.workloadCount + workload]) })
+    if (trend.status !== 'fitted') continue
+    const middle = rows.reduce((sum, row) => sum + clock.x[row], 0) / rows.length
+    for (const row of rows) mean[row * cells.workloadCount + workload] -= trend.slope * (clock.x[row] - middle)
+  }
+  return { ...cells, mean }
+}
+
+interface Clock {
+  readonly per: 'hour' | 'start'
+  /** Per start: hours since its rig's first start, or its place in the order. */
+  readonly x: readonly number[]
+}
+
+const MILLISECONDS_PER_HOUR = 3_600_000
+
+function startClock(snapshot: GainSnapshot): Clock {
+  if (!snapshot.starts.every((start) => start.at !== undefined)) return { per: 'start', x: snapshot.starts.map((start) => start.order) }
+  const moments = snapshot.starts.map((start) => Date.parse(start.at ?? ''))
+  const first = new Map<string, number>()
+  snapshot.starts.forEach((start, index) => first.set(start.rig, Math.min(first.get(start.rig) ?? Number.POSITIVE_INFINITY, moments[index])))
+  return { per: 'hour', x: snapshot.starts.map((start, index) => (moments[index] - (first.get(start.rig) ?? 0)) / MILLISECONDS_PER_HOUR) }
+}
+
+function usedRows(snapshot: GainSnapshot, cells: Cells, selection: Selection): readonly number[] {
+  const rows: number[] = []
+  snapshot.starts.forEach((start, index) => {
+    if (!selection.samples[start.side].includes(start.sample)) return
+    if (selection.columns.some((workload) => cells.count[index * cells.workloadCount + workload] > 0)) rows.push(index)
+  })
+  return rows
+}
+
+type Labels = (row: number) => number
+
+/** Numbers the rig x side, or rig x sample x side, that a start belongs to. */
+function labelsOf(snapshot: GainSnapshot, within: 'sample' | 'side'): Labels {
+  const rigs = new Map<string, number>()
+  for (const { rig } of snapshot.starts) if (!rigs.has(rig)) rigs.set(rig, rigs.size)
+  return (row) => {
+    const start = snapshot.starts[row]
+    const rig = rigs.get(start.rig) ?? 0
+    return within === 'side' ? rig * 2 + start.side : (rig * snapshot.samples.length + start.sample) * 2 + start.side
+  }
+}
+
+/** Weighted mean, over the workloads that a start has, of its deviation from the mean of its group in that workload. */
+function deviations(cells: Cells, selection: Selection, rows: readonly number[], labelOf: Labels): readonly number[] {
+  const labels = rows.map(labelOf)
+  const sums = new Map<string, { total: number; count: number }>()
+  rows.forEach((row, index) => {
+    for (const workload of selection.columns) {
+      const cell = row * cells.workloadCount + workload
+      if (cells.count[cell] === 0) continue
+      const key = `${labels[index]} ${workload}`
+      const sum = sums.get(key) ?? { total: 0, count: 0 }
+      sums.set(key, { total: sum.total + cells.mean[cell], count: sum.count + 1 })
+    }
+  })
+  return rows.map((row, index) => {
+    let weighted = 0
+    let weight = 0
+    selection.columns.forEach((workload, column) => {
+      const cell = row * cells.workloadCount + workload
+      const sum = sums.get(`${labels[index]} ${workload}`)
+      if (cells.count[cell] === 0 || sum === undefined) return
+      weighted += selection.weights[column] * (cells.mean[cell] - sum.total / sum.count)
+      weight += selection.weights[column]
+    })
+    return weighted / weight
+  })
+}
+
+/** Mean over samples of the mean time of their starts on one side. */
+function meanTime(snapshot: GainSnapshot, selection: Selection, rows: readonly number[], x: readonly number[], side: 0 | 1): number {
+  const times = selection.samples[side].map((sample) => {
+    const own = rows.filter((row) => snapshot.starts[row].side === side && snapshot.starts[row].sample === sample)
+    return own.reduce((sum, row) => sum + x[row], 0) / own.length
+  })
+  return times.reduce((sum, time) => sum + time, 0) / times.length
+}
+
+function isSeparated(snapshot: GainSnapshot, selection: Selection, rows: readonly number[], x: readonly number[]): boolean {
+  const blocks = new Map<string, [number[], number[]]>()
+  for (const row of rows) {
+    const start = snapshot.starts[row]
+    const key = selection.pairing === 'same' ? `${start.rig} ${start.sample}` : start.rig
+    const block = blocks.get(key) ?? [[], []]
+    block[start.side].push(x[row])
+    blocks.set(key, block)
+  }
+  const both = [...blocks.values()].filter((block) => SIDES.every((side) => block[side].length > 0))
+  if (both.length === 0) return false
+  return both.every(([a, b]) => Math.max(...a) < Math.min(...b)) || both.every(([a, b]) => Math.max(...b) < Math.min(...a))
+}

@@ -1,0 +1,50 @@
+// What the gain is worth: the price of one percent at which B pays, the chance that it pays, for the part alone and the whole machine.
+import { tProbabilityAbove, normalCdf } from '@guardband/engine'
+import { chanceText, decimalsFor, fixed, type Estimate, type GainSnapshot } from '@guardband/model'
+import type { Contrast } from './contrast.ts'
+
+export interface Worth {
+  readonly sentences: readonly string[]
+  readonly estimate: Pick<Estimate, 'value' | 'low' | 'high' | 'unit' | 'label' | 'note'>
+}
+
+/** Chances treat the interval as a belief with no prior leaning: t around the estimate (or normal where rounding decides). */
+export function worth(snapshot: GainSnapshot, contrast: Contrast): Worth | null {
+  const { money, lab, sides } = snapshot
+  if (money === undefined || contrast.halfWidth === null || contrast.standardError === null) return null
+  const [a, b] = [sides[0].label, sides[1].label]
+  const price = (amount: number) => `${fixed(amount, Number.isInteger(amount) ? 0 : 2)}${lab.currency === '' ? '' : ` ${lab.currency}`}`
+  const low = 100 * Math.expm1(contrast.estimate - contrast.halfWidth)
+  const high = 100 * Math.expm1(contrast.estimate + contrast.halfWidth)
+  const middle = 100 * Math.expm1(contrast.estimate)
+  const extra = money.extraPrice
+  const sentences: string[] = []
+  if (extra <= 0) {
+    sentences.push(`${b} costs ${extra === 0 ? 'the same' : `${price(-extra)} less`}; the chance that it is no slower than ${a} is ${chanceText(chanceAbove(contrast, 0))}.`)
+    return { sentences, estimate: { value: null, low: null, high: null, unit: `${lab.currency} per %`.trim(), label: 'break-even worth of one percent', note: 'B costs no more than A' } }
+  }
+  const value = middle > 0 ? extra / middle : null
+  const least = high > 0 ? extra / high : null
+  const most = low > 0 ? extra / low : null
+  const decimals = least === null ? 0 : Math.min(2, decimalsFor((most ?? least * 2) / 4))
+  if (least === null) sentences.push(`${b} costs ${price(extra)} more and brings no gain to pay for it.`)
+  else if (most === null) sentences.push(`${b} costs ${price(extra)} more. One percent would have to be worth at least ${fixed(least, decimals)} to pay; with the gain possibly nothing there is no upper end.`)
+  else sentences.push(`${b} costs ${price(extra)} more. It pays when one percent is worth ${fixed(value ?? least, decimals)}, between ${fixed(least, decimals)} and ${fixed(most, decimals)}.`)
+  if (money.worthOfOnePercent !== undefined) {
+    const needed = extra / money.worthOfOnePercent
+    sentences.push(`At ${price(money.worthOfOnePercent)} per percent it needs ${fixed(needed, 1)} %; the chance that it pays is ${chanceText(chanceAbove(contrast, Math.log1p(needed / 100)))}.`)
+  }
+  for (const [what, whole] of [['the part alone', money.partPrice], ['the whole machine', money.machinePrice]] as const) {
+    if (whole === undefined) continue
+    const needed = extra / whole
+    sentences.push(`Performance per price of ${what} rises from a gain of ${fixed(100 * needed, 1)} % on: chance ${chanceText(chanceAbove(contrast, Math.log1p(needed)))}.`)
+  }
+  const note = most === null ? 'no upper end: the gain may be nothing' : undefined
+  return { sentences, estimate: { value, low: least, high: most, unit: `${lab.currency} per %`.trim(), label: 'break-even worth of one percent', ...(note === undefined ? {} : { note }) } }
+}
+
+function chanceAbove(contrast: Contrast, threshold: number): number {
+  const error = contrast.standardError ?? 0
+  if (error === 0) return contrast.estimate >= threshold ? 1 : 0
+  return contrast.df === null ? normalCdf((contrast.estimate - threshold) / error) : tProbabilityAbove(threshold, contrast.estimate, error, contrast.df)
+}

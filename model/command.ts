@@ -7,6 +7,8 @@ export const commandSchema = z.strictObject({
   run: z.array(z.string().max(4000)).min(1).max(200),
   /** Working folder, relative to the plan's own folder. */
   folder: z.string().max(1000).optional(),
+  /** Arguments naming files that the command itself changes: an approval names them, but doesn't pin what they hold. */
+  mayChange: z.array(z.string().min(1).max(4000)).max(50).optional(),
   /** Added to a small fixed environment; the rig's own environment is not passed on. */
   environment: z.record(z.string(), z.string()).optional(),
   /** The whole process group is ended after this. */

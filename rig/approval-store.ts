@@ -1,0 +1,146 @@
+// Keeps what a person approved on this machine, in their own configuration folder, and holds commands against it.
+import { closeSync, fsyncSync, mkdirSync, openSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { SpokenError, contentDigest, type Command } from '@guardband/model'
+import { pinCommand, type BaseEnvironment, type ListedCommand, type PinnedCommand } from './approvals.ts'
+import type { FileHasher } from './file-hash.ts'
+
+export interface Approval {
+  /** When, and for which plan: for people; neither decides. */
+  readonly at: string
+  readonly plan: string
+  readonly code: string
+  readonly commands: readonly PinnedCommand[]
+}
+
+export interface ApprovalStore {
+  readonly approvals: readonly Approval[]
+}
+
+/** `$XDG_CONFIG_HOME/guardband/approvals.json`, else under `~/.config`. */
+export function approvalsPath(environment: Readonly<Record<string, string | undefined>>, home: string): string {
+  const config = environment['XDG_CONFIG_HOME']
+  return join(config === undefined || config === '' ? join(home, '.config') : config, 'guardband', 'approvals.json')
+}
+
+/** An absent file is an empty store; a broken one throws, so that nothing is approved by accident or forgotten in silence. */
+export function readApprovals(path: string): ApprovalStore {
+  let text: string
+  try {
+    text = readFileSync(path, 'utf8')
+  } catch (cause) {
+    if (cause instanceof Error && 'code' in cause && cause.code === 'ENOENT') return { approvals: [] }
+    throw cause
+  }
+  try {
+    const { version, approvals }: { readonly version?: unknown; readonly approvals?: unknown } = JSON.parse(text)
+    if (version === STORE_VERSION && Array.isArray(approvals) && approvals.every(isApproval)) return { approvals }
+  } catch {
+    // Said below: it can't be read.
+  }
+  throw new SpokenError({ code: 'approvals-unreadable', place: path, message: 'this file of approvals is damaged or of another version.', mend: 'Move it away and approve your plans again.' })
+}
+
+/** Adds an approval: written beside, synced, put in place whole; nobody else can read it. */
+export function addApproval(path: string, approval: Approval, newId: () => string): void {
+  const { approvals } = readApprovals(path)
+  const folder = dirname(path)
+  mkdirSync(folder, { recursive: true, mode: 0o700 })
+  const draft = `${path}.${newId()}`
+  const file = openSync(draft, 'wx', 0o600)
+  try {
+    writeFileSync(file, `${JSON.stringify({ version: STORE_VERSION, approvals: [...approvals, approval] }, null, 1)}\n`)
+    fsyncSync(file)
+  } catch (cause) {
+    rmSync(draft, { force: true })
+    throw cause
+  } finally {
+    closeSync(file)
+  }
+  renameSync(draft, path)
+  if (process.platform !== 'win32') {
+    const handle = openSync(folder, 'r')
+    fsyncSync(handle)
+    closeSync(handle)
+  }
+}
+
+export function approvalOf(commands: readonly ListedCommand[], about: { readonly at: string; readonly plan: string; readonly code: string }): Approval {
+  return { ...about, commands: commands.map(({ pinned }) => pinned) }
+}
+
+/** Gives the pinned form of a command that may run now, or throws what stands in its way. */
+export type ApprovalCheck = (command: Command) => PinnedCommand
+
+export interface CheckOrder {
+  readonly store: ApprovalStore
+  readonly planFolder: string
+  readonly base: BaseEnvironment
+  readonly hash: FileHasher
+}
+
+/**
+ * The check that stands before every execution. PATH and HOME are those of the approval, not of today's shell. Throws `not-approved`, or
+ * `approval-changed` naming each thing that is no longer as approved.
+ */
+export function createApprovalCheck({ store, planFolder, base, hash }: CheckOrder): ApprovalCheck {
+  const approved = store.approvals.flatMap(({ commands }) => commands).toReversed()
+  return (command) => {
+    const like = approved.filter(({ run }) => sameList(run, command.run))
+    for (const candidate of like) {
+      const pinned = pinCommand({ command, planFolder, base: baseOf(candidate, base), hash })
+      if (contentDigest(pinned) === contentDigest(candidate)) return pinned
+    }
+    const shown = command.run.join(' ')
+    if (like.length === 0) {
+      throw new SpokenError({ code: 'not-approved', place: shown, message: 'this command has not been approved on this machine.', mend: 'See what the plan runs and approve it: guardband rig approve PLAN.' })
+    }
+    const changes = differences(like[0], pinCommand({ command, planFolder, base: baseOf(like[0], base), hash }))
+    throw new SpokenError({
+      code: 'approval-changed',
+      place: shown,
+      message: `this command is no longer what was approved: ${changes.join('; ')}.`,
+      mend: 'Look at what changed, then approve the plan again. A file that the command itself changes belongs under "mayChange" in the plan.',
+    })
+  }
+}
+
+const STORE_VERSION = 1
+
+function baseOf(approved: PinnedCommand, base: BaseEnvironment): BaseEnvironment {
+  return { PATH: approved.environment['PATH'] ?? base.PATH, HOME: approved.environment['HOME'] ?? base.HOME }
+}
+
+function differences(approved: PinnedCommand, now: PinnedCommand): readonly string[] {
+  const changes: string[] = []
+  if (approved.program.path !== now.program.path) changes.push(`the program is ${now.program.path}, not ${approved.program.path}`)
+  else if (approved.program.sha256 !== now.program.sha256) changes.push(`the program file ${now.program.path} has changed`)
+  const before = new Map(approved.files.map((file) => [file.path, file.sha256]))
+  for (const { path, sha256 } of now.files) {
+    if (!before.has(path)) changes.push(`the argument file ${path} was not there`)
+    else if (before.get(path) !== sha256) changes.push(`the argument file ${path} has changed`)
+  }
+  for (const { path } of approved.files) if (!now.files.some((file) => file.path === path)) changes.push(`the argument file ${path} is gone`)
+  if (approved.folder !== now.folder) changes.push(`the working folder is ${now.folder}, not ${approved.folder}`)
+  if (!sameList(approved.mayChange, now.mayChange)) changes.push('the files that may change are other ones')
+  const names = new Set([...Object.keys(approved.environment), ...Object.keys(now.environment)])
+  for (const name of names) if (approved.environment[name] !== now.environment[name]) changes.push(`the environment variable ${name} has changed`)
+  return changes
+}
+
+function sameList(a: readonly string[], b: readonly string[]): boolean {
+  return a.length === b.length && a.every((item, index) => item === b[index])
+}
+
+function isApproval(value: unknown): value is Approval {
+  return typeof value === 'object' && value !== null && 'commands' in value && Array.isArray(value.commands) && value.commands.every(isPinned)
+}
+
+/** Enough that comparing can't throw; a forged rest simply never matches. */
+function isPinned(value: unknown): value is PinnedCommand {
+  return (
+    typeof value === 'object' && value !== null && 'run' in value && Array.isArray(value.run) && 'program' in value && typeof value.program === 'object' &&
+    'files' in value && Array.isArray(value.files) && 'mayChange' in value && Array.isArray(value.mayChange) && 'folder' in value &&
+    'environment' in value && typeof value.environment === 'object' && value.environment !== null
+  )
+}

@@ -1,0 +1,134 @@
+// What a plan may run, pinned down to contents: the resolved program, every argument that is a file, the working folder, the environment.
+import { accessSync, constants, realpathSync, statSync } from 'node:fs'
+import { delimiter, isAbsolute, join, resolve } from 'node:path'
+import { SpokenError, contentDigest, type Command, type Plan } from '@guardband/model'
+import { createFileHasher, type FileHasher } from './file-hash.ts'
+
+/** One command as it stands on this machine. All of it goes into the digest. */
+export interface PinnedCommand {
+  readonly run: readonly string[]
+  readonly program: PinnedFile
+  readonly files: readonly PinnedArgument[]
+  /** Arguments that the plan declares as changing: named, not pinned. */
+  readonly mayChange: readonly string[]
+  readonly folder: string
+  /** The whole environment that it will get. */
+  readonly environment: Readonly<Record<string, string>>
+}
+
+export interface PinnedFile {
+  readonly path: string
+  readonly sha256: string
+}
+
+export interface PinnedArgument extends PinnedFile {
+  readonly argument: string
+}
+
+export interface ListedCommand {
+  /** What the plan uses it for, in words. */
+  readonly uses: readonly string[]
+  readonly pinned: PinnedCommand
+  readonly digest: string
+}
+
+/** The part of the rig's own environment that commands get. */
+export interface BaseEnvironment {
+  readonly PATH: string
+  readonly HOME: string
+}
+
+export interface PlanUse {
+  readonly use: string
+  readonly command: Command
+}
+
+/** Every command that a plan can run, in the plan's order, equal ones once. */
+export function listCommands(plan: Plan, planFolder: string, base: BaseEnvironment, hash: FileHasher = createFileHasher()): readonly ListedCommand[] {
+  const listed = new Map<string, ListedCommand>()
+  for (const { use, command } of planUses(plan)) {
+    const pinned = pinCommand({ command, planFolder, base, hash })
+    const digest = contentDigest(pinned)
+    listed.set(digest, { pinned, digest, uses: [...(listed.get(digest)?.uses ?? []), use] })
+  }
+  return [...listed.values()]
+}
+
+/** What a person repeats to approve: the first 8 hexadecimal digits of the digest over all commands. */
+export function approvalCode(commands: readonly ListedCommand[]): string {
+  return contentDigest(commands.map(({ digest }) => digest).toSorted()).slice(0, APPROVAL_CODE_LENGTH)
+}
+
+export function planUses(plan: Plan): readonly PlanUse[] {
+  return [
+    ...plan.tunes.flatMap(({ name, apply, readBack }) => [
+      ...(apply === undefined ? [] : [{ use: `puts the tune "${name}" in force`, command: apply }]),
+      ...readBack.flatMap(({ key, command }) => (command === undefined ? [] : [{ use: `reads back ${key} for the tune "${name}"`, command }])),
+    ]),
+    ...plan.workloads.map(({ name, command }) => ({ use: `runs the workload "${name}"`, command })),
+  ]
+}
+
+export interface PinOrder {
+  readonly command: Command
+  readonly planFolder: string
+  readonly base: BaseEnvironment
+  readonly hash: FileHasher
+}
+
+/** Throws `no-program` or `no-folder` with the place and the mend. */
+export function pinCommand({ command, planFolder, base, hash }: PinOrder): PinnedCommand {
+  const folder = realFolder(resolve(planFolder, command.folder ?? '.'))
+  const program = findProgram(command.run[0], folder, base.PATH)
+  const mayChange = command.mayChange ?? []
+  return {
+    run: command.run,
+    program: { path: program, sha256: hash(program) },
+    files: command.run.slice(1).flatMap((argument) => (mayChange.includes(argument) ? [] : pinArgument(argument, folder, hash))),
+    mayChange,
+    folder,
+    environment: { LANG: 'C', ...base, ...command.environment },
+  }
+}
+
+/** 32 bits: enough to show that what was listed is what is approved; it keeps no secret. */
+const APPROVAL_CODE_LENGTH = 8
+
+/** The argument itself, or what stands after "=" in it, where that is a file. */
+function pinArgument(argument: string, folder: string, hash: FileHasher): readonly PinnedArgument[] {
+  const candidates = [argument, argument.slice(argument.indexOf('=') + 1)]
+  const path = candidates.map((candidate) => resolve(folder, candidate)).find(isFile)
+  return path === undefined || argument === '' ? [] : [{ argument, path, sha256: hash(path) }]
+}
+
+function findProgram(name: string, folder: string, path: string): string {
+  const candidates = /[/\\]/.test(name) ? [resolve(folder, name)] : path.split(delimiter).filter(isAbsolute).map((entry) => join(entry, name))
+  const endings = process.platform === 'win32' ? ['', '.exe', '.com'] : ['']
+  const found = candidates.flatMap((candidate) => endings.map((ending) => candidate + ending)).find(isProgram)
+  if (found !== undefined) return realpathSync(found)
+  const sought = /[/\\]/.test(name) ? candidates[0] : `the folders of PATH (${path})`
+  throw new SpokenError({ code: 'no-program', place: name, message: `there is no such program to run in ${sought}.`, mend: 'Correct the first word of "run" in the plan, or install the program.' })
+}
+
+function realFolder(path: string): string {
+  try {
+    const real = realpathSync(path)
+    if (statSync(real).isDirectory()) return real
+  } catch {
+    // Said below: it is not there.
+  }
+  throw new SpokenError({ code: 'no-folder', place: path, message: 'this working folder of a command is not there.', mend: 'Make it, or correct "folder" in the plan; it is taken from the plan\'s own folder.' })
+}
+
+function isFile(path: string): boolean {
+  return statSync(path, { throwIfNoEntry: false })?.isFile() === true
+}
+
+function isProgram(path: string): boolean {
+  try {
+    accessSync(path, constants.X_OK)
+    return isFile(path)
+  } catch {
+    return false
+  }
+}

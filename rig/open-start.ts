@@ -1,0 +1,101 @@
+// Opens a start: a new journal, the tune put in force, read back, and said.
+import { SpokenError, type JournalBodyOf, type PlanTune } from '@guardband/model'
+import { openJournal, type JournalWriter } from './journal-writer.ts'
+import { readBack, type GateResult } from './read-back.ts'
+import { askPerson, clip, execute, moment, type RigContext, type SessionState } from './rig-context.ts'
+import type { RunStep, StartStep } from './step-source.ts'
+
+/** The runs that belong to this start and are yet to come are passed in: they are closed with it when its tune is not in force. */
+export async function openStartInto(state: SessionState, context: RigContext, change: StartStep, runs: readonly RunStep[]): Promise<void> {
+  await closeJournalInto(state, context, 'the next start begins')
+  const begun = context.sources.monotonic()
+  const writer = await openNextJournalInto(state, context, change.planStep)
+  const tune = tuneOf(context, change.tune)
+  const applied = await applyTune(context, tune, change)
+  const gate: GateResult = applied === null ? await readBack(context, tune) : { tune: null, known: 'unverified', observed: [], message: applied }
+  const inForceId = context.sources.newId()
+  const at = moment(context)
+  const message = gate.message === null ? {} : { message: clip(gate.message) }
+  const notRun = gate.tune === null ? runs : []
+  await writer.writeSynced(
+    { type: 'start', at, tune: change.tune, how: change.start, result: gate.tune === null ? 'fallback start' : 'started', conditions: context.plan.conditions, ...message },
+    { type: 'in force', at, inForceId, tune: gate.tune, known: gate.known, observed: [...gate.observed] },
+    { type: 'done', at, step: change.id, ...message },
+    ...notRun.map(({ id }): JournalBodyOf<'done'> => ({ type: 'done', at, step: id, message: clip(`not run: ${applied === null ? 'read-back did not match' : 'the tune was not put in force'}`) })),
+  )
+  for (const id of [change.id, ...notRun.map((run) => run.id)]) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
+  state.skipped.push(...notRun.map(({ id }) => id))
+  state.start = { change, inForceId, writer, tune: gate.tune, order: 0 }
+  state.startSeconds.push(context.sources.monotonic() - begun)
+  sayStart(context, state, change, gate, notRun.length)
+}
+
+/** A journal that carries only what waits: nothing is left of the plan, but a step in flight must be closed. */
+export async function openLastJournalInto(state: SessionState, context: RigContext, planStep: string): Promise<void> {
+  await closeJournalInto(state, context, 'nothing is left to run')
+  await openNextJournalInto(state, context, planStep)
+}
+
+export async function closeJournalInto(state: SessionState, context: RigContext, reason: string): Promise<void> {
+  const { writer } = state
+  if (writer === null) return
+  await writer.close({ type: 'close', at: moment(context), reason: clip(reason) })
+  state.previous = { journal: writer.journal, lastHash: writer.lastHash() }
+  state.writer = null
+  state.start = null
+}
+
+async function openNextJournalInto(state: SessionState, context: RigContext, planStep: string): Promise<JournalWriter> {
+  const { plan, planHash, sources, disk, journalFolder } = context
+  const writer = await openJournal({
+    disk,
+    folder: journalFolder,
+    open: {
+      type: 'open',
+      at: moment(context),
+      format: 1,
+      journal: sources.newId(),
+      program: PROGRAM,
+      planHash,
+      plan,
+      step: planStep,
+      startId: sources.newId(),
+      startOrder: state.startOrder,
+      previous: state.previous,
+      bootId: sources.bootId,
+    },
+    first: state.waiting,
+  })
+  state.waiting.length = 0
+  state.startOrder += 1
+  state.writer = writer
+  state.journals.push(writer.path)
+  return writer
+}
+
+/** Null when it went well, otherwise why the tune is not in force. */
+async function applyTune(context: RigContext, { name, apply }: PlanTune, change: StartStep): Promise<string | null> {
+  if (apply === undefined) {
+    await askPerson(context, `Put the tune "${name}" in force.`, `step ${change.id}`)
+    return null
+  }
+  const end = await execute(context, apply, context.signal)
+  context.signal.throwIfAborted()
+  if (end.how === 'ended' && end.exitStatus === 0) return null
+  const why = end.errorOutput.text.trim().split('\n').at(-1) ?? ''
+  const how = end.how === 'time limit' ? `was ended after its time limit of ${apply.timeLimitSeconds} s` : end.how === 'not started' ? `did not start (${end.message ?? ''})` : `ended with ${end.exitStatus === null ? `signal ${end.signal ?? 'unknown'}` : `status ${end.exitStatus}`}`
+  return `the command that puts the tune in force ${how}${why === '' ? '' : `: ${why}`}`
+}
+
+function tuneOf({ plan }: RigContext, name: string): PlanTune {
+  const tune = plan.tunes.find((tune) => tune.name === name)
+  if (tune === undefined) throw new SpokenError({ code: 'plan-unknown-name', message: `there is no tune "${name}" in this plan.` })
+  return tune
+}
+
+function sayStart({ terminal }: RigContext, state: SessionState, change: StartStep, gate: GateResult, notRun: number): void {
+  const known = gate.tune === null ? `not in force: ${gate.message ?? ''}` : gate.known === 'unverified' ? 'in force unverified: the plan names nothing to read back' : 'in force, read back'
+  terminal.say(`start ${state.startOrder}  ${change.id}  tune "${change.tune}"  ${known}${notRun === 0 ? '' : `; ${notRun} of its runs are not run`}`)
+}
+
+const PROGRAM = 'guardband rig 0.1.0'

@@ -1,0 +1,8 @@
+// Where a plan's journals live unless a person says otherwise.
+import { dirname, join, resolve } from 'node:path'
+import type { Plan } from '@guardband/model'
+
+/** `rig-<plan id>` beside the plan file; what a file name can't hold becomes a hyphen. */
+export function defaultRigFolder(planFile: string, plan: Plan): string {
+  return join(dirname(resolve(planFile)), `rig-${plan.id.replace(/[^\p{L}\p{N}._-]+/gu, '-')}`)
+}

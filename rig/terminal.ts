@@ -1,0 +1,32 @@
+// Where a rig speaks to a person and hears them, as a port, and the port over the process's own terminal.
+import { createInterface } from 'node:readline/promises'
+
+export interface Terminal {
+  /** False: nobody is there to answer. */
+  readonly interactive: boolean
+  /** How much is said while a plan runs: a line for each step, or for each start. */
+  readonly detail: 'steps' | 'starts'
+  readonly say: (line: string) => void
+  /** Rejects when the signal is aborted first. */
+  readonly ask: (question: string, signal: AbortSignal) => Promise<string>
+}
+
+/** Speaks on stdout; each step on a terminal, each start when piped, unless told otherwise. */
+export function createTerminal(detail?: Terminal['detail']): Terminal {
+  const interactive = process.stdin.isTTY && process.stdout.isTTY
+  return {
+    interactive,
+    detail: detail ?? (interactive ? 'steps' : 'starts'),
+    say: (line) => void process.stdout.write(`${line}\n`),
+    ask: async (question, signal) => {
+      const lines = createInterface({ input: process.stdin, output: process.stdout })
+      // While it reads a line the terminal hands over Ctrl-C as a key.
+      lines.on('SIGINT', () => process.kill(process.pid, 'SIGINT'))
+      try {
+        return await lines.question(`${question} `, { signal })
+      } finally {
+        lines.close()
+      }
+    },
+  }
+}

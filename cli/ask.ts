@@ -1,0 +1,50 @@
+// `guardband ask`: answers a question, as text or JSON; makes the question when it is asked by names.
+import type { Lab } from '@guardband/lab'
+import { SpokenError, type AnswerScope, type QuestionRow } from '@guardband/model'
+import { questionKinds } from '@guardband/questions'
+import { askByNames } from './ask-by-names.ts'
+import { findQuestion } from './find-question.ts'
+import type { Terminal } from './terminal.ts'
+import { withWorkspace } from './workspace.ts'
+
+export interface AskOptions {
+  readonly question: string | undefined
+  readonly in?: string
+  readonly faster?: string
+  readonly than?: string
+  readonly suite?: string
+  readonly smallest?: number
+  readonly scope?: 'these' | 'like'
+  readonly form: 'text' | 'json'
+}
+
+export async function ask(terminal: Terminal, options: AskOptions): Promise<void> {
+  await withWorkspace(terminal, options.in, async (lab) => {
+    const id = questionId(lab, terminal, options)
+    const answer = await lab.answer(id)
+    if (options.form === 'json') return terminal.out(JSON.stringify(answer, undefined, 2))
+    const scope = options.scope === undefined ? answer.scope : SCOPES[options.scope]
+    terminal.out(questionKinds[answer.kind].text(answer, { scope, width: terminal.width }).trimEnd())
+  })
+}
+
+const SCOPES: Readonly<Record<'these' | 'like', AnswerScope>> = { these: 'these samples', like: 'samples like these' }
+
+function questionId(lab: Lab, terminal: Terminal, options: AskOptions): string {
+  const { question, faster, than } = options
+  if (question !== undefined) {
+    if (faster !== undefined || than !== undefined) throw new SpokenError({ code: 'ask-both', message: 'give a question or --faster and --than, not both.' })
+    return findQuestion(lab.questions(), question).question.id
+  }
+  if (faster !== undefined && than !== undefined) return askByNames(lab, terminal, { faster, than, suite: options.suite, smallest: options.smallest })
+  if (faster !== undefined || than !== undefined) throw new SpokenError({ code: 'ask-half', message: 'a comparison needs both sides.', mend: 'guardband ask --faster "B" --than "A".' })
+  return onlyQuestion(lab.questions()).question.id
+}
+
+/** Without a name, the one there is. */
+function onlyQuestion(rows: readonly QuestionRow[]): QuestionRow {
+  const [row, second] = rows
+  if (row !== undefined && second === undefined) return row
+  const mend = row === undefined ? 'Ask one: guardband ask --faster "B" --than "A".' : `Name one of them, 1 to ${rows.length}: "guardband questions" lists them.`
+  throw new SpokenError({ code: 'ask-which', message: `the workspace has ${rows.length === 0 ? 'no' : rows.length} questions.`, mend })
+}

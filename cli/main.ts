@@ -1,0 +1,132 @@
+// The one command. Each subcommand is loaded when it is called, so that what runs on a rig never loads the workspace's code.
+import { Command, InvalidArgumentError, Option } from 'commander'
+import { systemTerminal } from './terminal.ts'
+import { runCommand } from './run-command.ts'
+
+const terminal = systemTerminal(process)
+const program = new Command('guardband')
+  .description('Plans bench time, records runs, and says how much faster one tune or part is than another, with its uncertainty.')
+  .showHelpAfterError('(guardband --help shows the commands)')
+const inFolder = () => new Option('--in <folder>', 'workspace; otherwise GUARDBAND_LAB, otherwise the current folder')
+
+program
+  .command('start [folder]')
+  .description('open a workspace as a page in the browser; without a folder, the simulated demo')
+  .option('--port <number>', 'port on 127.0.0.1; otherwise PORT, otherwise 4680', portNumber)
+  .option('--no-open', "print the address only, don't open a browser")
+  .option('--own <folder>', 'where workspaces made from the page go (default: guardband in the home folder)')
+  .action((folder: string | undefined, options: { port?: number; open: boolean; own?: string }) =>
+    runCommand(terminal, async () => (await import('./start.ts')).start(terminal, { folder, port: options.port, browser: options.open ? 'open' : 'leave', own: options.own })),
+  )
+
+program
+  .command('new <folder>')
+  .description('make an empty workspace')
+  .requiredOption('--name <name>', 'name of the lab')
+  .option('--currency <sign>', 'shown with amounts', '')
+  .action((folder: string, options: { name: string; currency: string }) =>
+    runCommand(terminal, async () => (await import('./new-workspace.ts')).newWorkspace(terminal, { folder, ...options })),
+  )
+
+program
+  .command('take <file...>')
+  .description('take in runs: CSV files, journals, or folders of journals')
+  .option('--to <folder>', 'workspace; otherwise GUARDBAND_LAB, otherwise the current folder')
+  .option('--preview', 'only say what would be taken (CSV)')
+  .action((files: string[], options: { to?: string; preview?: true }) =>
+    runCommand(terminal, async () => (await import('./take.ts')).take(terminal, { files, to: options.to, only: options.preview === true ? 'preview' : 'take' })),
+  )
+
+program
+  .command('questions')
+  .description('list the questions with their answers')
+  .addOption(inFolder())
+  .action((options: { in?: string }) => runCommand(terminal, async () => (await import('./questions.ts')).questions(terminal, options)))
+
+program
+  .command('ask [question]')
+  .description('answer a question by its number or id, or a new one with --faster and --than')
+  .addOption(inFolder())
+  .option('--faster <name>', 'side B: a tune, a part, or "part at tune"')
+  .option('--than <name>', 'side A, which B is compared with')
+  .option('--suite <name>', 'workloads to compare over, where the workspace has several suites')
+  .option('--smallest <percent>', 'smallest gain that matters, fixed now', percent)
+  .addOption(new Option('--scope <which>', 'speak about these samples, or about samples like these').choices(['these', 'like']))
+  .option('--json', 'print the whole answer as JSON')
+  .action((question: string | undefined, options: { in?: string; faster?: string; than?: string; suite?: string; smallest?: number; scope?: 'these' | 'like'; json?: true }) =>
+    runCommand(terminal, async () => (await import('./ask.ts')).ask(terminal, { question, ...options, form: options.json === true ? 'json' : 'text' })),
+  )
+
+program
+  .command('report <question...>')
+  .description('publish answers as a one-file report and print its path')
+  .addOption(inFolder())
+  .option('--title <title>', 'title of the report')
+  .action((questions: string[], options: { in?: string; title?: string }) =>
+    runCommand(terminal, async () => (await import('./publish-report.ts')).publishReport(terminal, { questions, ...options })),
+  )
+
+program
+  .command('log')
+  .description('show the change log, newest first')
+  .addOption(inFolder())
+  .option('--count <number>', 'how many changes', wholeNumber, 50)
+  .action((options: { in?: string; count: number }) => runCommand(terminal, async () => (await import('./change-log.ts')).changeLog(terminal, options)))
+
+program
+  .command('undo <number>')
+  .description('take a change back, by its number in the log, as a new change')
+  .addOption(inFolder())
+  .option('--why <reason>', 'kept in the change log', '')
+  .action((seq: string, options: { in?: string; why: string }) =>
+    runCommand(terminal, async () => (await import('./undo.ts')).undo(terminal, { seq, ...options })),
+  )
+
+program
+  .command('check')
+  .description('hold the database, hashes and journals of a workspace against each other')
+  .addOption(inFolder())
+  .action((options: { in?: string }) => runCommand(terminal, async () => (await import('./check.ts')).check(terminal, options)))
+
+const rig = program.command('rig').description('on the machine under test: approve a plan, run it, ask how far it is')
+
+rig
+  .command('approve <plan>')
+  .description('list everything that the plan would run, and let it')
+  .option('--code <code>', 'the code that the listing showed')
+  .action((plan: string, options: { code?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigApprove(terminal, plan, options)))
+
+rig
+  .command('run <plan>')
+  .description('carry out the plan from where it stands')
+  .option('--folder <folder>', 'where its journals go (default: beside the plan)')
+  .option('--as-root', 'run although this is the superuser')
+  .option('--each-step', 'say each step, also when piped')
+  .action((plan: string, options: { folder?: string; asRoot?: true; eachStep?: true }) =>
+    runCommand(terminal, async () => (await import('./rig-commands.ts')).rigRun(terminal, plan, options)),
+  )
+
+rig
+  .command('status <plan>')
+  .description('say what is finished, in flight and remaining')
+  .option('--folder <folder>', 'where its journals are (default: beside the plan)')
+  .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStatus(terminal, plan, options)))
+
+await program.parseAsync()
+
+function portNumber(text: string): number {
+  const port = Number(text)
+  if (/^\d{1,5}$/.test(text) && port <= 65_535) return port
+  throw new InvalidArgumentError('A port is a whole number from 0 to 65535.')
+}
+
+function percent(text: string): number {
+  const value = Number(text.replace(/\s*%$/, ''))
+  if (text.trim() !== '' && value > 0 && value <= 100) return value
+  throw new InvalidArgumentError('It must be more than 0 and at most 100.')
+}
+
+function wholeNumber(text: string): number {
+  if (/^[1-9]\d{0,8}$/.test(text)) return Number(text)
+  throw new InvalidArgumentError('It must be a whole number above 0.')
+}

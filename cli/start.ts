@@ -1,0 +1,63 @@
+// `guardband start`: serves a workspace as a page and opens it; where a hub already runs for it, opens that one.
+import { homedir } from 'node:os'
+import { dirname, join, resolve } from 'node:path'
+import { askForUrl, startHub } from '@guardband/hub'
+import { isLab, openLab } from '@guardband/lab'
+import { SpokenError } from '@guardband/model'
+import { ensureDemo } from './demo.ts'
+import { slugOf } from './slug.ts'
+import type { Terminal } from './terminal.ts'
+import { labSources, makeWorkspace } from './workspace.ts'
+
+export interface StartOptions {
+  readonly folder: string | undefined
+  readonly port: number | undefined
+  readonly browser: 'open' | 'leave'
+  readonly own: string | undefined
+}
+
+const DEFAULT_PORT = 4680
+
+export async function start(terminal: Terminal, options: StartOptions): Promise<void> {
+  const tree = dirname(import.meta.dirname)
+  const folder = options.folder === undefined ? join(tree, 'demo') : resolve(terminal.folder, options.folder)
+  if (options.folder === undefined) await ensureDemo(terminal, folder)
+  if (!isLab(folder)) throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
+  const running = await askForUrl(folder, terminal)
+  if (running !== undefined) return show(terminal, running, options.browser)
+
+  const own = resolve(terminal.folder, options.own ?? join(homedir(), 'guardband'))
+  const hub = await startHub({
+    lab: openLab(folder, labSources(terminal)),
+    host: '127.0.0.1',
+    port: options.port ?? portOf(terminal.env['PORT']),
+    webFolder: join(tree, 'web', 'dist'),
+    sources: { now: terminal.now, fillRandom: terminal.fillRandom, say: terminal.err },
+    who: terminal.who,
+    createOwnLab: (input) => Promise.resolve(makeWorkspace(terminal, join(own, slugOf(input.name)), input)),
+  })
+  await show(terminal, hub.url, options.browser)
+  await terminal.ended()
+  await hub.close()
+}
+
+function portOf(text: string | undefined): number {
+  if (text === undefined || text === '') return DEFAULT_PORT
+  const port = Number(text)
+  if (/^\d{1,5}$/.test(text) && port <= 65_535) return port
+  throw new SpokenError({ code: 'port-number', message: `PORT must be a whole number from 0 to 65535; got "${text}".`, mend: `Leave it out for ${DEFAULT_PORT}.` })
+}
+
+async function show(terminal: Terminal, url: string, browser: 'open' | 'leave'): Promise<void> {
+  terminal.out(`Guardband: ${url}`)
+  if (browser === 'leave') return
+  const { default: open } = await import('open')
+  try {
+    const child = await open(url)
+    // A machine without a browser: the address is on the terminal already.
+    child.on('error', () => undefined)
+    child.unref()
+  } catch {
+    terminal.err('No browser could be opened; open the address above yourself.')
+  }
+}

@@ -1,0 +1,81 @@
+// `guardband take`: CSV files of runs, journals, and folders of journals enter a workspace.
+import { readdirSync, readFileSync, statSync } from 'node:fs'
+import { basename, extname, join, resolve } from 'node:path'
+import type { Lab } from '@guardband/lab'
+import { SpokenError, type IntakeReply } from '@guardband/model'
+import type { Terminal } from './terminal.ts'
+import { withWorkspace } from './workspace.ts'
+
+export interface TakeOptions {
+  readonly files: readonly string[]
+  readonly to: string | undefined
+  readonly only: 'preview' | 'take'
+}
+
+export async function take(terminal: Terminal, options: TakeOptions): Promise<void> {
+  const files = options.files.flatMap((file) => listFiles(resolve(terminal.folder, file)))
+  if (options.only === 'preview' && files.some((file) => extname(file) === JOURNAL)) {
+    throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "guardband undo" takes it back.' })
+  }
+  await withWorkspace(terminal, options.to, async (lab) => {
+    let problems = 0
+    for (const file of files) problems += extname(file) === JOURNAL ? takeJournal(terminal, lab, file) : await takeRuns(terminal, lab, file, options.only)
+    if (problems > 0) terminal.setExitCode(1)
+  })
+}
+
+const JOURNAL = '.journal'
+
+/** The hub refuses more than this too. */
+const MOST_BYTES = 50 * 1024 * 1024
+
+function listFiles(path: string): readonly string[] {
+  const found = statSync(path, { throwIfNoEntry: false })
+  if (found === undefined) throw new SpokenError({ code: 'file-missing', place: path, message: 'there is no such file.', mend: 'Check the name.' })
+  if (!found.isDirectory()) return [path]
+  const journals = readdirSync(path, { recursive: true, encoding: 'utf8' }).filter((name) => extname(name) === JOURNAL).toSorted()
+  if (journals.length === 0) throw new SpokenError({ code: 'no-journals', place: path, message: 'there is no journal in this folder.', mend: 'Give the folder that the rig wrote into, or a CSV file.' })
+  return journals.map((name) => join(path, name))
+}
+
+function takeJournal(terminal: Terminal, lab: Lab, file: string): number {
+  const reply = lab.intakeJournal({ bytes: readFileSync(file), file: basename(file), who: terminal.who })
+  const change = reply.change === null ? '' : `, change ${reply.change}`
+  terminal.out(`${file}: ${reply.seenBefore ? 'nothing new' : reply.taken ? `${count(reply.runs, 'run')} taken in${change}` : 'nothing taken in'}`)
+  for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
+  return reply.taken || reply.seenBefore ? 0 : 1
+}
+
+async function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 'take'): Promise<number> {
+  const { size } = statSync(file)
+  if (size > MOST_BYTES) throw new SpokenError({ code: 'too-large', place: file, message: `a file of runs must be at most ${MOST_BYTES / (1024 * 1024)} MB.`, mend: 'Split it.' })
+  const { decodeUpload } = await import('@guardband/hub/decode-upload')
+  const reply = lab.intakeRuns({ text: decodeUpload(readFileSync(file), file), file: basename(file), who: terminal.who, only })
+  for (const { line, column, sentence } of reply.problems) {
+    const place = [line === null ? '' : `, line ${line}`, column === null ? '' : `, column "${column}"`].join('')
+    terminal.err(`${file}${place}: ${sentence}`)
+  }
+  const more = reply.problemCount - reply.problems.length
+  if (more > 0) terminal.err(`${file}: ${more} more problems.`)
+  terminal.out(`${file}: ${outcome(reply, only)}`)
+  return reply.problemCount
+}
+
+function outcome(reply: IntakeReply, only: 'preview' | 'take'): string {
+  if (reply.problemCount > 0) return `nothing taken in; ${count(reply.problemCount, 'problem')}`
+  if (reply.seenBefore) return 'nothing new; this file was taken in before'
+  const { runs, starts, newParts, newSamples, newTunes, newWorkloads } = reply.summary
+  const names = [...named('part', newParts), ...named('sample', newSamples), ...named('tune', newTunes), ...named('workload', newWorkloads)]
+  const what = `${count(runs, 'run')} in ${count(starts, 'start')}${names.length === 0 ? '' : `; new: ${names.join(', ')}`}`
+  return only === 'preview' ? `would take in ${what}` : `${what} taken in${reply.change === null ? '' : `, change ${reply.change}`}`
+}
+
+function named(what: string, names: readonly string[]): readonly string[] {
+  if (names.length === 0) return []
+  const shown = names.slice(0, 6).map((name) => `"${name}"`).join(', ')
+  return [`${what}${names.length === 1 ? '' : 's'} ${shown}${names.length > 6 ? ` and ${names.length - 6} more` : ''}`]
+}
+
+function count(number: number, what: string): string {
+  return `${number} ${what}${number === 1 ? '' : 's'}`
+}

@@ -1,0 +1,54 @@
+// What a command needs of the process it runs in, so that it can be run without one.
+import { userInfo } from 'node:os'
+
+export interface Terminal {
+  /** A line of the result. */
+  readonly out: (line: string) => void
+  /** A line about the work: progress, problems. */
+  readonly err: (line: string) => void
+  readonly env: Readonly<Record<string, string | undefined>>
+  readonly folder: string
+  /** Columns to lay text out in. */
+  readonly width: number
+  /** Milliseconds since 1970. */
+  readonly now: () => number
+  readonly fillRandom: (bytes: Uint8Array) => void
+  /** Who stands in the change log. */
+  readonly who: string
+  readonly setExitCode: (code: number) => void
+  /** Resolves when the person or the system asks the process to end. */
+  readonly ended: () => Promise<void>
+}
+
+export function systemTerminal(system: NodeJS.Process): Terminal {
+  return {
+    out: (line) => void system.stdout.write(`${line}\n`),
+    err: (line) => void system.stderr.write(`${line}\n`),
+    env: system.env,
+    folder: system.cwd(),
+    width: Math.max(MIN_WIDTH, Math.min(system.stdout.columns ?? PLAIN_WIDTH, MAX_WIDTH)),
+    now: () => Date.now(),
+    fillRandom: (bytes) => void crypto.getRandomValues(bytes),
+    who: userName(system),
+    setExitCode: (code) => (system.exitCode = code),
+    ended: () =>
+      new Promise((resolve) => {
+        for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) system.once(signal, () => resolve())
+      }),
+  }
+}
+
+/** Where output goes to a file or pipe. */
+const PLAIN_WIDTH = 100
+const MIN_WIDTH = 40
+/** Longer lines are hard to read. */
+const MAX_WIDTH = 120
+
+/** Some containers have no name for the user's number. */
+function userName(system: NodeJS.Process): string {
+  try {
+    return userInfo().username
+  } catch {
+    return system.env['USER'] ?? 'unknown'
+  }
+}

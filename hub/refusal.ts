@@ -1,0 +1,51 @@
+// Every refusal in one shape: a code and a sentence, as JSON for programs and as a small page for people.
+import { SpokenError, type ErrorReply } from '@guardband/model'
+import type { Context } from 'hono'
+import type { ContentfulStatusCode } from 'hono/utils/http-status'
+
+/** An error that carries its HTTP status, for the cases that the hub itself finds. */
+export class Refusal extends SpokenError {
+  readonly status: ContentfulStatusCode
+
+  constructor(status: ContentfulStatusCode, parts: { readonly code: string; readonly message: string; readonly place?: string; readonly mend?: string }) {
+    super(parts)
+    this.name = 'Refusal'
+    this.status = status
+  }
+}
+
+export function refuse(c: Context, status: ContentfulStatusCode, reply: ErrorReply): Response {
+  if (wantsPage(c)) return c.html(pageOf(reply.sentence), status)
+  return c.json(reply satisfies ErrorReply, status)
+}
+
+/** The reply for anything thrown. What nobody foresaw is told without its insides; those go to `say`. */
+export function refuseError(c: Context, error: unknown, say: (line: string) => void): Response {
+  if (error instanceof Refusal) return refuse(c, error.status, { code: error.code, sentence: error.sentence })
+  if (error instanceof SpokenError) return refuse(c, statusOf(error.code), { code: error.code, sentence: error.sentence })
+  say(`hub: ${c.req.method} ${c.req.path} failed: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`)
+  return refuse(c, 500, { code: 'internal', sentence: 'Something went wrong inside the hub; nothing was changed by this request unless it is in the change log. The terminal that runs it says more.' })
+}
+
+export function wantsPage(c: Context): boolean {
+  return (c.req.method === 'GET' || c.req.method === 'HEAD') && !c.req.path.startsWith('/api/') && (c.req.header('accept') ?? '').includes('text/html')
+}
+
+/** Codes are the thrower's: "no-..." is a thing that isn't there, and these are in conflict with what happened meanwhile. */
+function statusOf(code: string): ContentfulStatusCode {
+  if (code.startsWith('no-')) return 404
+  return CONFLICTS.has(code) ? 409 : 400
+}
+
+const CONFLICTS: ReadonlySet<string> = new Set(['changed-meanwhile', 'undone-already', 'touched-later', 'still-referred', 'lab-exists', 'folder-not-empty', 'hub-running'])
+
+function pageOf(sentence: string): string {
+  return `<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark"><title>Guardband</title></head>
+<body><h1>Guardband</h1><p>${escapeHtml(sentence)}</p><p><a href="/">Try again</a></p></body></html>
+`
+}
+
+function escapeHtml(text: string): string {
+  return text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;')
+}

@@ -1,0 +1,48 @@
+// Every route of the contract over the lab, in the contract's order.
+import type { Lab } from '@guardband/lab'
+import { idSchema, ROUTES } from '@guardband/model'
+import { INTAKE_LIMIT, readBody } from './body.ts'
+import { decodeUpload } from './decode-upload.ts'
+import { Refusal } from './refusal.ts'
+import { idParam, seqParam, type RouteServer } from './serve-route.ts'
+
+export interface RouteNeeds {
+  /** The name under which changes from the page stand in the change log. */
+  readonly who: string
+  /** Makes a workspace of their own and serves it from then on. */
+  readonly switchToNew: (input: { readonly name: string; readonly currency: string }) => Promise<Lab>
+}
+
+export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
+  server.json(ROUTES.lab, ({ lab }) => lab.info())
+  server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
+  server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))
+  server.json(ROUTES.tunes, ({ lab }) => ({ rows: [...lab.tunes()] }))
+  server.json(ROUTES.runs, ({ lab, input: { from, count, ids } }) => {
+    const page = lab.runs({ from, count, ...(ids === undefined ? {} : { ids: idList(ids) }) })
+    return { rows: [...page.rows], total: page.total }
+  })
+  server.json(ROUTES.setAside, ({ lab, input, c }) => ({ change: lab.setAside(idParam(c), { who, reason: input.reason }) }))
+  server.json(ROUTES.bringBack, ({ lab, input, c }) => ({ change: lab.bringBack(idParam(c), { who, reason: input.reason }) }))
+  server.json(ROUTES.workloads, ({ lab }) => ({ workloads: [...lab.list('workload')], suites: [...lab.list('suite')] }))
+  server.json(ROUTES.questions, ({ lab }) => ({ rows: [...lab.questions()] }))
+  server.json(ROUTES.ask, ({ lab, input }) => ({ id: lab.ask(input, { who }) }))
+  server.json(ROUTES.answer, ({ lab, c }) => lab.answerNow(idParam(c)))
+  server.json(ROUTES.cancel, ({ lab, c }) => ({ cancelled: lab.cancel(idParam(c)) }))
+  server.json(ROUTES.rigs, ({ lab }) => ({ rows: [...lab.rigs()] }))
+  server.json(ROUTES.campaigns, ({ lab }) => ({ campaigns: [...lab.list('campaign')], costs: [...lab.list('cost')] }))
+  server.json(ROUTES.changes, ({ lab, input: { before, count } }) => ({ changes: [...lab.changes({ count, ...(before === undefined ? {} : { before }) })] }))
+  server.json(ROUTES.undo, ({ lab, input, c }) => ({ change: lab.undo(seqParam(c), { who, why: input.why }) }))
+  server.file(ROUTES.intake, async ({ lab, input, c }) => {
+    const text = decodeUpload(await readBody(c, INTAKE_LIMIT), input.file)
+    return lab.intakeRuns({ text, file: input.file, who, only: input.only })
+  })
+  server.json(ROUTES.reports, ({ lab }) => ({ reports: [...lab.list('report')] }))
+  server.json(ROUTES.publish, async ({ lab, input }) => ({ report: await lab.publish({ ...input, who }) }))
+}
+
+function idList(text: string): readonly string[] {
+  const ids = text.split(',')
+  if (ids.every((id) => idSchema.safeParse(id).success)) return ids
+  throw new Refusal(400, { code: 'input', message: 'ids must be UUIDs in lower case with commas between them.' })
+}

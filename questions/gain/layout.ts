@@ -57,7 +57,8 @@ export function layOutGain(answer: Answer, options: PictureOptions): GainLayout 
   const units = panelUnits(answer, options)
   if (units.length === 0) return nothingToDraw(answer, { ...options, width }, form)
   const drawn = units.flatMap(({ estimates }) => estimates)
-  const labelWidth = form === 'narrow' ? width : Math.min(width * LABEL_SHARE, Math.max(...drawn.map((estimate) => textWidth(visibleText(estimate.label), styleOf(estimate)))))
+  const wanted = drawn.map((estimate) => Math.max(textWidth(visibleText(estimate.label), styleOf(estimate)), textWidth(visibleText(estimate.group ?? ''), SMALL_TEXT), LEAST_LABEL))
+  const labelWidth = form === 'narrow' ? width : Math.min(width * LABEL_SHARE, Math.max(...wanted))
   const panels: PanelLayout[] = []
   let top = EDGE
   for (const { unit, estimates } of units) {
@@ -88,6 +89,8 @@ export function axisTitle(unit: string): string {
 const WIDE_FROM = 520
 const LEAST_WIDTH = 240
 const LABEL_SHARE = 0.4
+/** Room for the heading of what has no group. */
+const LEAST_LABEL = 60
 const LABEL_GAP = 24
 const EDGE = 8
 const LINE = 18
@@ -136,18 +139,18 @@ function layOutPanel(estimates: readonly Estimate[], place: PanelPlace): PanelLa
     y += LINE
   }
   const top = y
-  let group: string | undefined
-  for (const estimate of inGroups(body)) {
-    if (estimate.group !== group && estimate.group !== undefined) {
-      const wrapped = wrapText(estimate.group, SMALL_TEXT, { width: place.labelWidth, maxLines: 2 })
+  for (const { heading, members } of inGroups(body)) {
+    if (heading !== undefined) {
+      const wrapped = wrapText(heading, SMALL_TEXT, { width: place.labelWidth, maxLines: 2 })
       y += rows.length > 0 ? EDGE / 2 : 0
-      texts.push(...lineItems(wrapped, { role: 'group', style: SMALL_TEXT, top: y + HEADING - LINE, whole: estimate.group }))
+      texts.push(...lineItems(wrapped, { role: 'group', style: SMALL_TEXT, top: y + HEADING - LINE, whole: heading }))
       y += HEADING + (wrapped.lines.length - 1) * LINE
     }
-    group = estimate.group
-    const row = layOutRow(estimate, { ...place, top: y, left, right, scale, axis })
-    rows.push(row)
-    y = row.strip.to
+    for (const estimate of members) {
+      const row = layOutRow(estimate, { ...place, top: y, left, right, scale, axis })
+      rows.push(row)
+      y = row.strip.to
+    }
   }
   if (foot.length > 0 && body.length > 0) {
     rules.push(y + EDGE)
@@ -250,16 +253,19 @@ function styleOf(estimate: Estimate): TextStyle {
   return estimate.role === 'overall' ? FOOT_TEXT : ROW_TEXT
 }
 
-/** Workloads without a group first, then group by group in the order of their first appearance. */
-function inGroups(estimates: readonly Estimate[]): readonly Estimate[] {
-  const groups = new Map<string | undefined, Estimate[]>([[undefined, []]])
-  for (const estimate of estimates) groups.set(estimate.group, [...(groups.get(estimate.group) ?? []), estimate])
-  return [...groups.values()].flat()
+/** Group by group in the order of their first appearance; where none has a name there are no headings. */
+function inGroups(estimates: readonly Estimate[]): readonly { readonly heading: string | undefined; readonly members: readonly Estimate[] }[] {
+  const groups = Map.groupBy(estimates, (estimate) => estimate.group)
+  const named = groups.size > 1 || !groups.has(undefined)
+  return [...groups].map(([group, members]) => ({ heading: named ? (group ?? 'Other') : undefined, members }))
 }
 
 /** One panel a unit; the overall's unit comes first. */
 function panelUnits(answer: Answer, { scope }: PictureOptions): readonly { readonly unit: string; readonly estimates: readonly Estimate[] }[] {
-  const drawn = answer.estimates.filter((estimate) => estimate.scope === scope && estimate.role !== 'worth')
+  const told = answer.estimates.filter((estimate) => estimate.scope === scope && estimate.role !== 'worth')
+  const workloads = told.filter((estimate) => estimate.role === 'workload')
+  // One row in all needs no foot that repeats it.
+  const drawn = workloads.length === 1 ? workloads : told
   const first = drawn.find((estimate) => estimate.role === 'overall')?.unit
   const units = new Set([...(first === undefined ? [] : [first]), ...drawn.map((estimate) => estimate.unit)])
   return [...units].map((unit) => ({ unit, estimates: drawn.filter((estimate) => estimate.unit === unit) }))

@@ -49,7 +49,7 @@ function description(answer: Answer, { scope }: PictureOptions): string {
 }
 
 function drawPanel(panel: PanelLayout, layout: GainLayout): PictureNode {
-  return node('g', { class: 'panel', 'data-unit': panel.unit }, [
+  return node('g', { class: 'panel', 'data-unit': visibleText(panel.unit) }, [
     ...drawBands(panel, layout),
     ...drawGrid(panel, layout),
     ...panel.rules.map((y) => node('line', { class: 'rule', x1: 0, x2: round(panel.plot.right), y1: round(y), y2: round(y), stroke: COLOURS.rule })),
@@ -83,7 +83,7 @@ function drawRow(row: RowLayout, panel: PanelLayout): PictureNode {
   const { estimate } = row
   const tone: Tone = estimate.verdict?.tone ?? 'none'
   const title = [`${estimate.label}: ${estimate.value === null ? 'no value' : (estimate.verdict?.words ?? 'no verdict')}`, ...(estimate.note === undefined ? [] : [estimate.note])].join('. ')
-  return node('g', { class: `row ${row.weight} tone-${tone}`, 'data-key': estimate.key }, [
+  return node('g', { class: `row ${row.weight} tone-${tone}`, 'data-key': visibleText(estimate.key) }, [
     node('title', {}, [visibleText(title)]),
     // A row without a value interrupts grid and band, so that the words in it can be read.
     ...(estimate.value === null ? [node('rect', { class: 'gap', x: round(panel.plot.left), y: round(row.strip.from), width: round(panel.plot.right - panel.plot.left), height: round(row.strip.to - row.strip.from), fill: COLOURS.sheet })] : []),

@@ -38,6 +38,10 @@ function fillOfPoint(low: number): string {
   return String(ofClass(rowOf(draw(answer), 'a'), 'point')[0].attributes['fill'])
 }
 
+function labelled(key: string, group?: string): Estimate {
+  return makeEstimate({ key, label: key, ...(group === undefined ? {} : { group }) })
+}
+
 function textsOf(layout: GainLayout): readonly TextItem[] {
   return [...layout.texts, ...layout.panels.flatMap((panel) => [...panel.texts, ...panel.rows.flatMap((row) => row.texts)])]
 }
@@ -98,6 +102,19 @@ describe('rows', () => {
     for (const row of panel.rows) expect(row.weight === 'workload' ? row.y < rule : row.y > rule).toBe(true)
     expect(thickness('overall')).toBeGreaterThan(thickness('group:Many cores'))
     expect(thickness('group:Many cores')).toBeGreaterThan(thickness('workload:w1'))
+  })
+
+  test('a single workload is not repeated at the foot', () => {
+    const answer = withEstimates([makeEstimate({ key: 'a', label: 'code build' }), makeEstimate({ key: 'overall', role: 'overall', label: 'code build' })])
+    expect(ofClass(draw(answer), 'row').map((row) => row.attributes['data-key'])).toEqual(['a'])
+  })
+
+  test('groups come in the order of their first workload, and what has no group is headed so', () => {
+    const layout = layOutGain(withEstimates([labelled('a', 'Many cores'), labelled('b'), labelled('c', 'Many cores')]), { scope, width: 760 })
+    expect(textsOf(layout).filter((item) => item.role === 'group').map((item) => item.text)).toEqual(['Many cores', 'Other'])
+    expect(layout.panels[0].rows.map((row) => row.estimate.key)).toEqual(['a', 'c', 'b'])
+    const plain = layOutGain(withEstimates([labelled('a'), labelled('b')]), { scope, width: 760 })
+    expect(textsOf(plain).filter((item) => item.role === 'group')).toEqual([])
   })
 
   test('what money is worth is not a row of the picture', () => {

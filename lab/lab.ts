@@ -1,13 +1,25 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, IntakeReply, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, Snapshot, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, Snapshot, TuneRow,
 } from '@guardband/model'
 
 export interface LabSources {
   /** Milliseconds since 1970. */
   readonly now: () => number
   readonly newId: () => string
+  /** Module that computes answers in a worker; without it, the one of this package. */
+  readonly answerWorker?: URL
+  /** Renders a report; without it, the one of @guardband/report. */
+  readonly renderReport?: RenderReport
 }
+
+export type RenderReport = (input: {
+  readonly title: string
+  readonly lab: LabOfLab
+  readonly at: string
+  readonly number: number
+  readonly answers: readonly Answer[]
+}) => string
 
 export interface NewChange {
   readonly who: string
@@ -34,7 +46,10 @@ export interface CheckFinding {
 export interface AnswerProgress {
   readonly questionId: string
   readonly state: 'computing' | 'ready' | 'cancelled' | 'failed'
+  /** 0 when it begins, 1 when it is there. */
   readonly progress?: number
+  /** Since it began. */
+  readonly seconds?: number
 }
 
 export interface Lab {
@@ -47,6 +62,7 @@ export interface Lab {
   parts(): readonly PartRow[]
   tunes(): readonly TuneRow[]
   rigs(): readonly RigRow[]
+  /** Newest first. */
   runs(page: { readonly from: number; readonly count: number; readonly ids?: readonly string[] }): { readonly rows: readonly RunRow[]; readonly total: number }
   questions(): readonly QuestionRow[]
 
@@ -61,14 +77,14 @@ export interface Lab {
   setAside(runId: string, by: { readonly who: string; readonly reason: string }): number
   bringBack(runId: string, by: { readonly who: string; readonly reason: string }): number
 
-  /** Reads a CSV of runs; `take` does it in one change, `preview` only looks. */
-  intakeRuns(input: { readonly text: string; readonly file: string; readonly who: string; readonly only: 'preview' | 'take' }): IntakeReply
+  /** Reads a CSV of runs; `take` does it in one change, `preview` only looks. Bytes must be UTF-8. */
+  intakeRuns(input: { readonly text: string | Uint8Array; readonly file: string; readonly who: string; readonly only: 'preview' | 'take' }): IntakeReply
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
   intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
 
   snapshot(questionId: string): { readonly snapshot: Snapshot; readonly digest: string }
-  /** The answer at once if it is cached, otherwise starts computing in a worker. */
-  answerNow(questionId: string): AnswerReply
+  /** The answer at once if it is cached, otherwise starts computing in a worker. What was cancelled or failed begins anew only with `again`. */
+  answerNow(questionId: string, options?: { readonly begin?: 'when needed' | 'again' }): AnswerReply
   /** The answer, computed in a worker when it isn't cached. Rejects with a SpokenError. */
   answer(questionId: string, options?: { readonly signal?: AbortSignal }): Promise<Answer>
   cancel(questionId: string): boolean

@@ -1,0 +1,41 @@
+// Writes files so that they are whole or absent: temporary name, fsync, rename, fsync of the folder.
+import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs'
+import path from 'node:path'
+
+export function writeDurably(file: string, content: Uint8Array | string): void {
+  const bytes = typeof content === 'string' ? Buffer.from(content, 'utf8') : content
+  const folder = path.dirname(file)
+  mkdirSync(folder, { recursive: true })
+  const temporary = path.join(folder, `${TEMPORARY_PREFIX}${path.basename(file)}.${process.pid}`)
+  try {
+    const handle = openSync(temporary, 'w', FILE_MODE)
+    try {
+      let written = 0
+      while (written < bytes.length) written += writeSync(handle, bytes, written, bytes.length - written)
+      fsyncSync(handle)
+    } finally {
+      closeSync(handle)
+    }
+    renameSync(temporary, file)
+  } catch (error) {
+    rmSync(temporary, { force: true })
+    throw error
+  }
+  syncFolder(folder)
+}
+
+/** Makes a rename or a new file in this folder outlive a power cut. Windows can't open a folder and orders its own log. */
+export function syncFolder(folder: string): void {
+  if (process.platform === 'win32') return
+  const handle = openSync(folder, 'r')
+  try {
+    fsyncSync(handle)
+  } finally {
+    closeSync(handle)
+  }
+}
+
+/** Files that begin so were never finished. */
+export const TEMPORARY_PREFIX = '.part-'
+
+const FILE_MODE = 0o644

@@ -1,0 +1,246 @@
+// Typed rows to records: rows are gathered into starts, names are matched with what the workspace holds, contradictions become problems.
+import { comparisonOf, convert, type InForce, type Known, type Part, type Run, type Sample, type Start, type Workload } from '@guardband/model'
+import { LABEL_MARK } from '../../store/rows.ts'
+import { sourceText, type Draft } from '../draft.ts'
+import type { Problems } from './problems.ts'
+import { CSV_DEFAULTS, START_OUTCOMES, type CsvRow } from './read-rows.ts'
+
+export interface BuiltCounts {
+  readonly runs: number
+  readonly starts: number
+}
+
+/** Draws up every record of the file in `draft`. With problems, the draft must not be written. */
+export function buildRecords(rows: readonly CsvRow[], draft: Draft, context: { readonly file: string; readonly now: string; readonly problems: Problems }): BuiltCounts {
+  const placed = rows.map((row) => ({ row, sample: sampleOf(row, draft, context.problems) }))
+  const groups = Map.groupBy(placed, ({ row, sample }) => JSON.stringify([row.rig, sample.id, row.start]))
+  const orders = new Map<string, number>()
+  let runs = 0
+  for (const group of groups.values()) {
+    const [first] = group
+    const rig = draft.rig(first.row.rig)
+    const order = orders.get(rig.id) ?? draft.nextOrder(rig)
+    orders.set(rig.id, order + 1)
+    const times = group.flatMap(({ row }) => row.at ?? []).toSorted()
+    const assembly = draft.assembly(rig, [{ slot: first.row.slot, sampleId: first.sample.id }], times[0] ?? context.now)
+    const start = buildStart(group.map(({ row }) => row), { id: draft.newId(), rigId: rig.id, assemblyId: assembly.id, order, times, draft }, context)
+    draft.put(start)
+    runs += buildRuns(group.map(({ row }) => row), start, draft, context.problems)
+  }
+  draft.extendSuiteOfAll()
+  return { runs, starts: groups.size }
+}
+
+function sampleOf(row: CsvRow, draft: Draft, problems: Problems): Sample {
+  const part = partOf(row, draft, problems)
+  if (part.slot !== row.slot) {
+    problems.add({ line: row.line, column: 'slot' }, `part "${part.name}" sits in the slot ${part.slot}; this line says ${row.slot}.`, 'Correct the slot, or give the other part another name.')
+  }
+  const sample = draft.sample(part, { label: row.sample, batch: row.batch, origin: row.origin ?? 'unknown', picked: row.picked ?? 'unknown' })
+  const contradicts = (column: 'batch' | 'origin' | 'picked'): void => {
+    const said = row[column]
+    if (said === undefined || said === 'unknown' || sample[column] === said) return
+    problems.add({ line: row.line, column }, `sample "${sample.label}" has ${column} "${sample[column] ?? ''}" already; this line says "${said}".`, 'Make them agree, or change the sample first.')
+  }
+  contradicts('batch')
+  contradicts('origin')
+  contradicts('picked')
+  return sample
+}
+
+/** Without a part's name: the only sample with this label says it; else the part is one without a name. */
+function partOf(row: CsvRow, draft: Draft, problems: Problems): Part {
+  if (row.part !== undefined) return draft.part(row.part, row.slot)
+  const found = draft.findSample(row.sample, row.slot)
+  if (found.length > 1) {
+    problems.add({ line: row.line, column: 'sample' }, `${found.length} parts have a sample "${row.sample}".`, 'Add a column "part" that says which is meant.')
+  }
+  return draft.part(draft.partName(found[0]?.partId) ?? `unnamed ${row.slot}`, row.slot)
+}
+
+interface StartFrame {
+  readonly id: string
+  readonly rigId: string
+  readonly assemblyId: string
+  readonly order: number
+  readonly times: readonly string[]
+  readonly draft: Draft
+}
+
+function buildStart(rows: readonly CsvRow[], frame: StartFrame, { file, problems }: { readonly file: string; readonly problems: Problems }): Start {
+  const [first] = rows
+  const one = <Value extends string>(column: 'firmware' | 'system', pick: (row: CsvRow) => Value | undefined): Value | undefined => {
+    const said = rows.find((row) => pick(row) !== undefined)
+    if (said === undefined) return undefined
+    const other = rows.find((row) => pick(row) !== undefined && pick(row) !== pick(said))
+    if (other !== undefined) {
+      problems.add({ line: other.line, column }, `start "${first.start}" has "${pick(other) ?? ''}" here and "${pick(said) ?? ''}" on line ${said.line}.`, 'Within one start it stays the same; give the other runs another start.')
+    }
+    return pick(said)
+  }
+  const firmware = one('firmware', (row) => row.firmware)
+  const systemImage = one('system', (row) => row.system)
+  const ambients = rows.flatMap((row) => row.ambient ?? [])
+  const failing = rows.find((row) => START_OUTCOMES.has(row.outcome))
+  const others = rows.filter((row) => !START_OUTCOMES.has(row.outcome))
+  if (failing !== undefined && failing.outcome !== 'fallback start' && others.length > 0) {
+    problems.add({ line: failing.line, column: 'outcome' }, `start "${first.start}" says "${failing.outcome}" here, but has runs (line ${others[0].line}).`, 'Give the failed start a label of its own.')
+  }
+  const otherFailure = rows.find((row) => failing !== undefined && START_OUTCOMES.has(row.outcome) && row.outcome !== failing.outcome)
+  if (failing !== undefined && otherFailure !== undefined) {
+    problems.add({ line: otherFailure.line, column: 'outcome' }, `start "${first.start}" says "${otherFailure.outcome}" here and "${failing.outcome}" on line ${failing.line}.`, 'Keep one of the two.')
+  }
+  return {
+    kind: 'start',
+    id: frame.id,
+    rigId: frame.rigId,
+    assemblyId: frame.assemblyId,
+    tuneId: frame.draft.tune(first.tune).id,
+    ...(frame.times[0] === undefined ? {} : { at: frame.times[0] }),
+    order: frame.order,
+    how: startHow(rows, problems),
+    // The outcomes of a start are also results of a start.
+    result: failing === undefined ? 'started' : (failing.outcome as Start['result']),
+    ...(failing?.outcome === 'fallback start' ? { training: { result: 'fallback' as const } } : {}),
+    conditions: {
+      ...(firmware === undefined ? {} : { firmware }),
+      ...(systemImage === undefined ? {} : { systemImage }),
+      // Read per run, kept per start: their mean.
+      ...(ambients.length === 0 ? {} : { ambient: ambients.reduce((sum, value) => sum + value, 0) / ambients.length }),
+    },
+    source: sourceText(file, LABEL_MARK, first.start),
+  }
+}
+
+/** The first line that says how decides; later lines may say "live" where another tune begins. */
+function startHow(rows: readonly CsvRow[], problems: Problems): Start['how'] {
+  const said = rows.find((row) => row.how !== undefined)
+  if (said?.how === undefined) return CSV_DEFAULTS.how
+  for (const row of rows) {
+    if (row.how === undefined || row.how === said.how || (row.how === 'live' && row.tune !== rows[0].tune)) continue
+    problems.add({ line: row.line, column: 'how' }, `start "${row.start}" came about "${row.how}" here and "${said.how}" on line ${said.line}.`, 'Give these runs a start of their own.')
+    break
+  }
+  return said.how
+}
+
+function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems: Problems): number {
+  const rows = all.filter((row) => !START_OUTCOMES.has(row.outcome))
+  const stretches = [...Map.groupBy(rows, (row) => row.tune).entries()]
+  const inForce = new Map(
+    stretches.map(([tune, held]) => {
+      const from = stretches.length > 1 ? held.flatMap((row) => row.at ?? []).toSorted()[0] : undefined
+      const record: InForce = {
+        kind: 'in force',
+        id: draft.newId(),
+        startId: start.id,
+        ...(from === undefined ? {} : { from }),
+        // At fallback the tune asked for was not in force, whatever the file calls it.
+        ...(start.result === 'started' ? { tuneId: draft.tune(tune).id } : {}),
+        known: leastCertain(held),
+        settings: [],
+      }
+      return [tune, record] as const
+    }),
+  )
+  for (const record of inForce.values()) draft.put(record)
+
+  const runs = new Map<number, { readonly row: CsvRow; readonly run: Run }>()
+  let next = 0
+  for (const row of rows) {
+    const workload = workloadOf(row, draft, problems)
+    const order = row.order ?? next
+    next = Math.max(next, order + 1)
+    const measures = measureOf(row, workload, problems)
+    const same = runs.get(order)
+    if (same !== undefined) {
+      const joined = joinMeasure(same, row, measures, workload, problems)
+      runs.set(order, { row: same.row, run: joined })
+      continue
+    }
+    const held = inForce.get(row.tune)
+    if (held === undefined) continue
+    runs.set(order, {
+      row,
+      run: {
+        kind: 'run',
+        id: draft.newId(),
+        startId: start.id,
+        inForceId: held.id,
+        workloadId: workload.id,
+        order,
+        ...(row.at === undefined ? {} : { at: row.at }),
+        outcome: row.outcome,
+        ...(row.phase === undefined ? {} : { phase: row.phase }),
+        ...(row.place === undefined ? {} : { place: row.place }),
+        measures,
+        ...(row.seconds === undefined ? {} : { exposure: { seconds: row.seconds } }),
+      },
+    })
+  }
+  for (const { run } of runs.values()) draft.put(run)
+  return runs.size
+}
+
+/** Lines of one start with the same order and workload are measures of one run. */
+function joinMeasure(same: { readonly row: CsvRow; readonly run: Run }, row: CsvRow, measures: Run['measures'], workload: Workload, problems: Problems): Run {
+  const { run } = same
+  const at = { line: row.line, column: 'order' }
+  if (run.workloadId !== workload.id || same.row.tune !== row.tune) problems.add(at, `order ${run.order} of start "${row.start}" is taken by line ${same.row.line}.`, 'Give each run of a start its own order.')
+  else if (run.outcome !== row.outcome) problems.add(at, `the run with order ${run.order} has outcome "${row.outcome}" here and "${run.outcome}" on line ${same.row.line}.`, 'A run has one outcome.')
+  else if (measures.length === 0 || measures.some(({ name }) => run.measures.some((had) => had.name === name))) {
+    problems.add(at, `the run with order ${run.order} of start "${row.start}" comes again (line ${same.row.line}).`, 'Take the line out, or give the run another order.')
+  }
+  return { ...run, measures: [...run.measures, ...measures] }
+}
+
+function leastCertain(rows: readonly CsvRow[]): Known {
+  return rows.map((row) => row.known).toSorted((a, b) => KNOWN_ORDER.indexOf(b) - KNOWN_ORDER.indexOf(a))[0] ?? CSV_DEFAULTS.known
+}
+
+const KNOWN_ORDER: readonly Known[] = ['read back', 'measured', 'seen by a person', 'unverified']
+
+/** The workload by name, made or given a further measure where needed. */
+function workloadOf(row: CsvRow, draft: Draft, problems: Problems): Workload {
+  const known = draft.workloads(row.workload)
+  // Of several versions, the one without a version is what a file that names none can mean; else the latest.
+  const found = known.find((workload) => workload.version === undefined) ?? known.at(-1)
+  const name = row.measure ?? found?.measures[0].name ?? CSV_DEFAULTS.measure
+  const wanted = { name, unit: row.unit ?? CSV_DEFAULTS.unit, direction: row.direction ?? CSV_DEFAULTS.direction }
+  if (found === undefined) {
+    const made: Workload = { kind: 'workload', id: draft.newId(), name: row.workload, ...(row.group === undefined ? {} : { group: row.group }), measures: [wanted] }
+    draft.put(made)
+    return made
+  }
+  let workload = found
+  if (row.group !== undefined && row.group !== workload.group) {
+    if (workload.group !== undefined) problems.add({ line: row.line, column: 'group' }, `workload "${workload.name}" is in group "${workload.group}"; this line says "${row.group}".`, 'Make them agree.')
+    workload = { ...workload, group: row.group }
+    draft.put(workload)
+  }
+  if (row.value !== undefined && !workload.measures.some((measure) => measure.name === name)) {
+    workload = { ...workload, measures: [...workload.measures, wanted] }
+    draft.put(workload)
+  }
+  return workload
+}
+
+function measureOf(row: CsvRow, workload: Workload, problems: Problems): Run['measures'] {
+  if (row.value === undefined) return []
+  const measure = workload.measures.find(({ name }) => name === (row.measure ?? workload.measures[0].name))
+  if (measure === undefined) return []
+  if (row.direction !== undefined && row.direction !== measure.direction) {
+    problems.add({ line: row.line, column: 'direction' }, `for measure "${measure.name}" of "${workload.name}" ${measure.direction}; this line says ${row.direction}.`, 'Make them agree, or name another measure.')
+  }
+  const value = row.unit === undefined ? row.value : convert(row.value, row.unit, measure.unit)
+  if (value === undefined) {
+    problems.add({ line: row.line, column: 'unit' }, `measure "${measure.name}" of "${workload.name}" is in ${measure.unit}; ${row.unit ?? ''} does not convert to it.`, 'Give the value in that unit, or name another measure.')
+    return []
+  }
+  if (row.unit === undefined && row.value <= 0 && comparisonOf(measure.unit) === 'ratio') {
+    problems.add({ line: row.line, column: 'value' }, `a value in ${measure.unit} must be above zero; got ${row.value}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
+    return []
+  }
+  return [{ name: measure.name, value }]
+}
+

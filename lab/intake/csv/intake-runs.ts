@@ -1,0 +1,69 @@
+// Takes in a CSV of runs: all of it in one change, or nothing and a list of what to mend.
+import type { IntakeReply } from '@guardband/model'
+import { sha256Hex } from '@guardband/model'
+import { momentNow, type LabCore } from '../../lab-core.ts'
+import { describeRecord } from '../../store/describe.ts'
+import { createDraft, type Draft } from '../draft.ts'
+import { buildRecords } from './build-records.ts'
+import { decodeText, requireText } from './decode-text.ts'
+import { createProblems } from './problems.ts'
+import { readRows } from './read-rows.ts'
+import { readTable } from './read-table.ts'
+
+export interface RunsIntake {
+  readonly text: string | Uint8Array
+  readonly file: string
+  readonly who: string
+  readonly only: 'preview' | 'take'
+}
+
+export function intakeRuns(core: LabCore, input: RunsIntake): IntakeReply {
+  const text = typeof input.text === 'string' ? requireText(input.text, input.file) : decodeText(input.text, input.file)
+  const digest = sha256Hex(text)
+  if (input.only === 'preview') return draw(core, text, digest, input).reply
+  return core.transact(() => {
+    const { reply, draft } = draw(core, text, digest, input)
+    if (reply.seenBefore || reply.problemCount > 0) return reply
+    const { runs, starts } = reply.summary
+    const change = core.log.write({ who: input.who, what: `Took in ${count(runs, 'run')} of ${count(starts, 'start')} from ${input.file}`.slice(0, LONGEST_WHAT), items: draft.items() })
+    core.db.prepare('INSERT OR REPLACE INTO intake_seen (digest, file, at, change) VALUES (?, ?, ?, ?)').run(digest, input.file, momentNow(core), change)
+    return { ...reply, taken: true, change }
+  })
+}
+
+function draw(core: LabCore, text: string, digest: string, { file }: RunsIntake): { readonly reply: IntakeReply; readonly draft: Draft } {
+  const problems = createProblems(file)
+  const draft = createDraft(core)
+  const table = readTable(text, problems)
+  const rows = table === null ? [] : readRows(table, problems)
+  const counts = buildRecords(rows, draft, { file, now: momentNow(core), problems })
+  const names = (kind: 'part' | 'sample' | 'tune' | 'workload'): string[] =>
+    draft.made(kind).map((record) => ('name' in record ? record.name : record.kind === 'sample' ? record.label : describeRecord(record)))
+  const found = problems.all()
+  return {
+    draft,
+    reply: {
+      taken: false,
+      change: null,
+      seenBefore: seenBefore(core, digest),
+      lines: table?.lines.length ?? 0,
+      summary: { ...counts, newParts: names('part'), newSamples: names('sample'), newTunes: names('tune'), newWorkloads: names('workload') },
+      problems: found.toSorted((a, b) => (a.line ?? 0) - (b.line ?? 0)).slice(0, PROBLEMS_SHOWN),
+      problemCount: found.length,
+    },
+  }
+}
+
+/** A file whose change was taken back may come again. */
+function seenBefore(core: LabCore, digest: string): boolean {
+  const seen = core.db.prepare<[string], { change: number }>('SELECT change FROM intake_seen WHERE digest = ?').get(digest)
+  return seen !== undefined && core.log.stands(seen.change)
+}
+
+/** As the reply's schema says. */
+const PROBLEMS_SHOWN = 50
+const LONGEST_WHAT = 500
+
+function count(number: number, what: string): string {
+  return `${number} ${what}${number === 1 ? '' : 's'}`
+}

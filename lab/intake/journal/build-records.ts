@@ -1,0 +1,263 @@
+// A journal's records to the workspace's: one start, what was in force in it, its runs, and by name all that its plan speaks of.
+import {
+  canonicalJson, comparisonOf, convert, planSteps, type InForce, type JournalBodyOf, type JournalEntry, type Measure, type Plan, type PlanTune, type PlanWorkload, type Rig, type Run, type Start, type Tune, type Workload,
+} from '@guardband/model'
+import { SUITE_OF_ALL, type Draft } from '../draft.ts'
+import { bodiesOf, type JournalBook } from './journal-book.ts'
+
+export interface JournalNames {
+  readonly rig: Rig
+  readonly assemblyId: string
+  readonly tunes: ReadonlyMap<string, Tune>
+  readonly workloads: ReadonlyMap<string, Workload>
+  readonly plan: Plan
+}
+
+export interface BuildContext {
+  readonly draft: Draft
+  readonly book: JournalBook
+  readonly remarks: string[]
+  readonly has: (id: string) => boolean
+  readonly stored: (id: string) => Run | undefined
+}
+
+/** Rig, samples, assembly, tunes, workloads and suite of the plan, found by name or made. */
+export function buildNames(open: JournalBodyOf<'open'>, { draft, remarks }: BuildContext): JournalNames {
+  const { plan } = open
+  const rig = draft.rig(plan.rig)
+  const slots = plan.assembly.map((seat) => {
+    const part = draft.part(seat.part, seat.slot)
+    const sample = draft.sample(part, { label: seat.sample, batch: seat.batch, origin: seat.origin, picked: seat.picked })
+    for (const field of ['batch', 'origin', 'picked'] as const) {
+      const said = seat[field]
+      if (said !== undefined && said !== 'unknown' && said !== sample[field]) {
+        remarks.push(`Sample "${sample.label}" has ${field} "${sample[field] ?? ''}" in the workspace; the plan says "${said}". The workspace's stands.`)
+      }
+    }
+    return { slot: seat.slot, sampleId: sample.id }
+  })
+  const assembly = draft.assembly(rig, slots, open.at)
+  const tunes = new Map(plan.tunes.map((tune) => [tune.name, planTune(tune, plan, draft, remarks)]))
+  const workloads = new Map(plan.workloads.map((workload) => [workload.name, planWorkload(workload, plan, draft, remarks)]))
+  planSuite(plan, workloads, draft)
+  draft.extendSuiteOfAll()
+  return { rig, assemblyId: assembly.id, tunes, workloads, plan }
+}
+
+/** The start, its in-force records and its finished runs, as far as the workspace lacks them. Returns how many runs are new. */
+export function buildStart(open: JournalBodyOf<'open'>, entries: readonly JournalEntry[], names: JournalNames, context: BuildContext): number {
+  const { draft, has, remarks } = context
+  const begins = bodiesOf(entries, 'begin')
+  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open)
+  if (!has(open.startId)) draft.put(startRecord(open, started, names))
+  const inForce = bodiesOf(entries, 'in force')
+  inForce.forEach((body, index) => {
+    if (!has(body.inForceId)) draft.put(inForceRecord(body, inForce[index + 1]?.at, open.startId, names))
+  })
+  const heldIds = new Set(inForce.map((body) => body.inForceId))
+  const ends = new Map(bodiesOf(entries, 'end').map((body) => [body.runId, body]))
+  let runs = 0
+  for (const begin of begins) {
+    if (!heldIds.has(begin.inForceId)) {
+      heldIds.add(begin.inForceId)
+      remarks.push(`Step ${begin.step}: the record of what was in force is not in the journal, so its runs count for no tune.`)
+      if (!has(begin.inForceId)) draft.put({ kind: 'in force', id: begin.inForceId, startId: open.startId, known: 'unverified', settings: [] })
+    }
+    const run = finishedRun(begin, ends.get(begin.runId), open.startId, names, context)
+    if (run === undefined) continue
+    const stored = context.stored(run.id)
+    if (stored === undefined) {
+      draft.put(run)
+      runs += 1
+      // An end stands before a resolved record in the chain (rule 11): a fuller copy of the journal corrects the run that was closed without it.
+    } else if (ends.has(run.id) && context.book.resolved(run.id) !== undefined && stored.measures.length === 0 && stored.outcome !== run.outcome) {
+      draft.put({ ...run, ...(stored.setAside === undefined ? {} : { setAside: stored.setAside }) })
+    }
+  }
+  return runs
+}
+
+/** Runs of earlier journals that this one resolves, as far as the workspace lacks them. */
+export function buildResolved(entries: readonly JournalEntry[], context: BuildContext & { readonly names: (open: JournalBodyOf<'open'>) => JournalNames }): number {
+  let runs = 0
+  for (const body of bodiesOf(entries, 'resolved')) {
+    if (context.has(body.runId)) continue
+    const earlier = context.book.entries(body.journal)
+    const open = bodiesOf(earlier, 'open')[0]
+    const begin = bodiesOf(earlier, 'begin').find((candidate) => candidate.runId === body.runId)
+    const ended = bodiesOf(earlier, 'end').some((candidate) => candidate.runId === body.runId)
+    if (open === undefined || begin === undefined) {
+      context.remarks.push(`Step ${body.step} of journal ${body.journal} is resolved here; it is booked once that journal has been taken in.`)
+      continue
+    }
+    if (ended || !context.has(open.startId) || !context.has(begin.inForceId)) continue
+    const run = closedRun(begin, body, open.startId, context.names(open))
+    if (run === undefined) continue
+    context.draft.put(run)
+    runs += 1
+  }
+  return runs
+}
+
+/** Where the start's own record is damaged, what its plan says of the step; it is no proof that the start came about so. */
+function plannedStart(open: JournalBodyOf<'open'>): JournalBodyOf<'start'> {
+  const step = planSteps(open.plan).find(({ id }) => id === open.step)
+  const tune = step?.kind === 'change' ? step.tune : step?.kind === 'ladder' ? step.tunes[0] : open.plan.tunes[0].name
+  return { type: 'start', at: open.at, tune, how: step?.kind === 'change' || step?.kind === 'ladder' ? step.start : 'cold', result: 'started', conditions: {} }
+}
+
+function startRecord(open: JournalBodyOf<'open'>, body: JournalBodyOf<'start'>, names: JournalNames): Start {
+  const tune = names.tunes.get(body.tune)
+  return {
+    kind: 'start',
+    id: open.startId,
+    rigId: names.rig.id,
+    assemblyId: names.assemblyId,
+    ...(tune === undefined ? {} : { tuneId: tune.id }),
+    at: body.at,
+    order: open.startOrder,
+    how: body.how,
+    result: body.result,
+    ...(body.training === undefined ? {} : { training: body.training }),
+    conditions: { ...open.plan.conditions, ...body.conditions },
+    source: open.journal,
+    ...(body.message === undefined || body.message === '' ? {} : { note: body.message }),
+  }
+}
+
+function inForceRecord(body: JournalBodyOf<'in force'>, to: string | undefined, startId: string, names: JournalNames): InForce {
+  const tune = body.tune === null ? undefined : names.tunes.get(body.tune)
+  return {
+    kind: 'in force',
+    id: body.inForceId,
+    startId,
+    from: body.at,
+    ...(to === undefined ? {} : { to }),
+    ...(tune === undefined ? {} : { tuneId: tune.id }),
+    known: body.known,
+    settings: body.observed.flatMap(({ key, found, unit }) => {
+      if (found === null || key.trim() === '' || found === '') return []
+      const value = typeof found === 'number' ? { shape: 'scalar' as const, value: found, unit: unit ?? '' } : { shape: 'mode' as const, mode: found.slice(0, LONGEST_MODE) }
+      return [{ key: key.trim(), scope: { level: 'machine' as const }, value, known: body.known }]
+    }),
+  }
+}
+
+/** As the schema of a setting allows. */
+const LONGEST_MODE = 200
+
+/** Undefined while nothing says how the run ended. */
+function finishedRun(
+  begin: JournalBodyOf<'begin'>,
+  end: JournalBodyOf<'end'> | undefined,
+  startId: string,
+  names: JournalNames,
+  { book, remarks }: BuildContext,
+): Run | undefined {
+  const workload = names.workloads.get(begin.workload)
+  if (workload === undefined) {
+    remarks.push(`Run ${begin.runId}, step ${begin.step}: the plan has no workload "${begin.workload}", so the run is not booked.`)
+    return undefined
+  }
+  if (end === undefined) {
+    const resolved = book.resolved(begin.runId)
+    return resolved === undefined ? undefined : closedRun(begin, resolved, startId, names)
+  }
+  return {
+    kind: 'run',
+    id: begin.runId,
+    startId,
+    inForceId: begin.inForceId,
+    workloadId: workload.id,
+    order: begin.order,
+    at: begin.at,
+    outcome: end.outcome,
+    measures: end.measures.flatMap((measure) => convertedMeasure(measure, begin.workload, workload, names.plan, remarks)),
+    exposure: { seconds: end.seconds },
+    ...(end.message === undefined || end.message === '' ? {} : { note: end.message }),
+  }
+}
+
+function closedRun(begin: JournalBodyOf<'begin'>, resolved: JournalBodyOf<'resolved'>, startId: string, names: JournalNames): Run | undefined {
+  const workload = names.workloads.get(begin.workload)
+  if (workload === undefined) return undefined
+  return {
+    kind: 'run',
+    id: begin.runId,
+    startId,
+    inForceId: begin.inForceId,
+    workloadId: workload.id,
+    order: begin.order,
+    at: begin.at,
+    outcome: resolved.outcome,
+    measures: [],
+    note: resolved.evidence,
+  }
+}
+
+function convertedMeasure(measure: { readonly name: string; readonly value: number }, planned: string, workload: Workload, plan: Plan, remarks: string[]): Run['measures'] {
+  const target = workload.measures.find(({ name }) => name === measure.name)
+  const from = plan.workloads.find(({ name }) => name === planned)?.measures.find(({ name }) => name === measure.name)?.unit
+  if (target === undefined) {
+    remarks.push(`Workload "${workload.name}" has no measure "${measure.name}": its value was left out.`)
+    return []
+  }
+  const value = from === undefined ? measure.value : convert(measure.value, from, target.unit)
+  return value === undefined ? [] : [{ name: measure.name, value }]
+}
+
+/** A tune of this name with other settings is another tune: it gets the plan's id after its name. */
+function planTune(wanted: PlanTune, plan: Plan, draft: Draft, remarks: string[]): Tune {
+  const found = draft.findTune(wanted.name)
+  if (found === undefined || found.settings.length === 0 || wanted.settings.length === 0 || canonicalJson(found.settings) === canonicalJson(wanted.settings)) {
+    return draft.tune(wanted.name, wanted.settings)
+  }
+  const name = `${wanted.name} (${plan.id})`.slice(0, LONGEST_NAME)
+  if (draft.findTune(name) === undefined) remarks.push(`The plan's tune "${wanted.name}" has other settings than the workspace's; it is kept as "${name}".`)
+  return draft.tune(name, wanted.settings)
+}
+
+const LONGEST_NAME = 200
+
+/** Name, version, preset, threads and input make a workload; a measure in a unit that doesn't convert makes another. */
+function planWorkload(wanted: PlanWorkload, plan: Plan, draft: Draft, remarks: string[]): Workload {
+  const measures: Measure[] = wanted.measures.map(({ reading: _reading, ...measure }) => measure)
+  const fits = (workload: Workload): boolean =>
+    (workload.version === undefined || workload.version === wanted.version) &&
+    (workload.preset === undefined || workload.preset === wanted.preset) &&
+    (workload.threads === undefined || workload.threads === wanted.threads) &&
+    workload.measures.every((measure) => {
+      const same = measures.find(({ name }) => name === measure.name)
+      return same === undefined || (same.direction === measure.direction && comparisonOf(same.unit) === comparisonOf(measure.unit) && convert(1, same.unit, measure.unit) !== undefined)
+    })
+  const named = draft.workloads(wanted.name)
+  const found = named.find(fits)
+  if (found === undefined && named.length > 0) remarks.push(`Workload "${wanted.name}" of plan ${plan.id} differs from the workspace's in version or measures; it is kept as another one.`)
+  const base: Workload = found ?? {
+    kind: 'workload',
+    id: draft.newId(),
+    name: wanted.name,
+    ...(wanted.group === undefined ? {} : { group: wanted.group }),
+    measures,
+  }
+  const whole: Workload = {
+    ...base,
+    ...(wanted.version === undefined ? {} : { version: wanted.version }),
+    ...(wanted.preset === undefined ? {} : { preset: wanted.preset }),
+    ...(wanted.threads === undefined ? {} : { threads: wanted.threads }),
+    ...(base.group === undefined && wanted.group !== undefined ? { group: wanted.group } : {}),
+    measures: [...base.measures, ...measures.filter(({ name }) => !base.measures.some((measure) => measure.name === name))],
+  }
+  draft.put(whole)
+  return whole
+}
+
+/** The suite that the plan forms of its workloads, named after it. One that is there already stays as it is. */
+function planSuite(plan: Plan, workloads: ReadonlyMap<string, Workload>, draft: Draft): void {
+  if (plan.title === SUITE_OF_ALL || draft.suite(plan.title) !== undefined) return
+  const items = plan.workloads.flatMap((planned) => {
+    const workload = workloads.get(planned.name)
+    return workload === undefined ? [] : [{ workloadId: workload.id, measure: planned.measures[0].name, weight: planned.weight }]
+  })
+  draft.put({ kind: 'suite', id: draft.newId(), name: plan.title, items })
+}

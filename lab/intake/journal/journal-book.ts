@@ -1,0 +1,71 @@
+// The journals that a workspace keeps: where their bytes lie, and what is known of each.
+import { readFileSync } from 'node:fs'
+import path from 'node:path'
+import { decodeJournal, type JournalBody, type JournalBodyOf, type JournalEntry } from '@guardband/model'
+import { writeDurably } from '../../files.ts'
+import type { LabCore } from '../../lab-core.ts'
+
+export const JOURNALS_FOLDER = 'journals'
+
+export interface JournalRow {
+  readonly id: string
+  readonly file: string
+  readonly digest: string
+  readonly length: number
+  readonly last_hash: string
+  readonly previous: string | null
+  readonly rig_id: string | null
+  readonly change: number | null
+}
+
+export interface JournalBook {
+  readonly row: (id: string) => JournalRow | undefined
+  readonly rows: () => readonly JournalRow[]
+  /** Ids of other journals that name the same one before: a fork of the rig's chain. */
+  readonly siblings: (id: string, previous: string | null) => readonly string[]
+  readonly keep: (id: string, bytes: Uint8Array) => string
+  readonly put: (row: JournalRow) => void
+  /** Records of a kept journal; none when its file is gone. */
+  readonly entries: (id: string) => readonly JournalEntry[]
+  readonly resolved: (runId: string) => JournalBodyOf<'resolved'> | undefined
+  readonly addResolved: (journal: string, body: JournalBodyOf<'resolved'>) => void
+}
+
+export function createJournalBook({ db, folder }: LabCore): JournalBook {
+  const file = (id: string): string => path.join(folder, JOURNALS_FOLDER, `${id}.journal`)
+  return {
+    row: (id) => db.prepare<[string], JournalRow>('SELECT * FROM journal WHERE id = ?').get(id),
+    rows: () => db.prepare<[], JournalRow>('SELECT * FROM journal').all(),
+    siblings: (id, previous) =>
+      previous === null ? [] : db.prepare<[string, string], { id: string }>('SELECT id FROM journal WHERE previous = ? AND id <> ? ORDER BY id').all(previous, id).map((row) => row.id),
+    keep: (id, bytes) => {
+      writeDurably(file(id), bytes)
+      return `${id}.journal`
+    },
+    put: (row) => {
+      db.prepare(
+        `INSERT OR REPLACE INTO journal (id, file, digest, length, last_hash, previous, rig_id, change) VALUES (@id, @file, @digest, @length, @last_hash, @previous, @rig_id, @change)`,
+      ).run(row)
+    },
+    entries: (id) => {
+      try {
+        return decodeJournal(readFileSync(file(id))).entries
+      } catch {
+        return []
+      }
+    },
+    resolved: (runId) => {
+      const row = db.prepare<[string], { body: string }>('SELECT body FROM journal_resolved WHERE run_id = ?').get(runId)
+      // Written from a decoded record only.
+      return row === undefined ? undefined : (JSON.parse(row.body) as JournalBodyOf<'resolved'>)
+    },
+    addResolved: (journal, body) => {
+      db.prepare('INSERT OR IGNORE INTO journal_resolved (run_id, journal, body) VALUES (?, ?, ?)').run(body.runId, journal, JSON.stringify(body))
+    },
+  }
+}
+
+/** The bodies of one type, in order. */
+export function bodiesOf<Type extends JournalBody['type']>(entries: readonly JournalEntry[], type: Type): readonly JournalBodyOf<Type>[] {
+  return entries.flatMap(({ body }) => (body.type === type ? [body as JournalBodyOf<Type>] : []))
+}

@@ -1,0 +1,183 @@
+// The one door for writes: a change with its items, checked against what is stored, written in one synced transaction; undo is a new change.
+import { canonicalJson, recordSchema, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
+import type { NewChange } from '../lab.ts'
+import type { LabDatabase } from './database.ts'
+import { describeRecord } from './describe.ts'
+import { parseBody, type RecordStore } from './record-store.ts'
+import { requireReferences, requireUnreferenced } from './references.ts'
+
+export interface ChangeLog {
+  /** Sequence of the last change, 0 when there is none. */
+  readonly head: () => number
+  /** Checks and writes inside a transaction that the caller holds. Returns the sequence number. */
+  readonly write: (change: NewChange & { readonly undoes?: number }) => number
+  readonly undo: (seq: number, by: { readonly who: string; readonly why: string }) => number
+  readonly page: (page: { readonly before?: number; readonly count: number }) => readonly Change[]
+  readonly items: (seq: number) => readonly ChangeItem[]
+  /** False when a later change, itself standing, took this one back. */
+  readonly stands: (seq: number) => boolean
+}
+
+export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => number): ChangeLog {
+  const headRow = db.prepare<[], { seq: number | null }>('SELECT max(seq) AS seq FROM change')
+  const addChange = db.prepare('INSERT INTO change (seq, at, who, what, why, undoes) VALUES (?, ?, ?, ?, ?, ?)')
+  const addItem = db.prepare('INSERT INTO change_item (seq, place, id, kind, before, after) VALUES (?, ?, ?, ?, ?, ?)')
+  const changeRow = db.prepare<[number], ChangeRow>(`${SELECT_CHANGE} WHERE seq = ?`)
+  const pageRows = db.prepare<[number, number], ChangeRow>(`${SELECT_CHANGE} WHERE seq < ? ORDER BY seq DESC LIMIT ?`)
+  const itemRows = db.prepare<[number], { before: string | null; after: string | null }>('SELECT before, after FROM change_item WHERE seq = ? ORDER BY place')
+  const later = db.prepare<[number, number], { seq: number; id: string }>(
+    'SELECT DISTINCT l.seq AS seq, l.id AS id FROM change_item own JOIN change_item l ON l.id = own.id AND l.seq > own.seq WHERE own.seq = ? AND l.seq > ? ORDER BY l.seq',
+  )
+
+  const head = (): number => headRow.get()?.seq ?? 0
+  const items = (seq: number): readonly ChangeItem[] =>
+    itemRows.all(seq).map(({ before, after }) => ({ before: before === null ? null : parseBody(before), after: after === null ? null : parseBody(after) }))
+
+  const write: ChangeLog['write'] = (change) => {
+    const seq = head() + 1
+    const parsed = checkItems(change.items)
+    for (const { before, after } of parsed) requireStored(before, after, store)
+    addChange.run(seq, new Date(now()).toISOString(), change.who, change.what, change.why ?? null, change.undoes ?? null)
+    parsed.forEach(({ before, after }, place) => {
+      const record = after ?? before ?? neither()
+      addItem.run(seq, place, record.id, record.kind, text(before), text(after))
+      if (after === null) store.remove(record.id)
+      else store.put(after, seq)
+    })
+    for (const { after } of parsed) if (after !== null) requireReferences(after, store)
+    requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
+    return seq
+  }
+
+  const standing = (): StandingChanges => readStanding(db)
+
+  const undo: ChangeLog['undo'] = (seq, by) => {
+    const change = changeRow.get(seq)
+    if (change === undefined) throw new SpokenError({ code: 'no-change', message: `there is no change ${seq}.`, mend: `The last one is ${head()}.` })
+    const { takenBackBy, spent } = standing()
+    const undoer = takenBackBy.get(seq)
+    if (undoer !== undefined) {
+      throw new SpokenError({ code: 'undone-already', place: `change ${seq}`, message: `it was taken back already, by change ${undoer}.`, mend: `Take back change ${undoer} to bring it in force again.` })
+    }
+    const inTheWay = later.all(seq, seq).filter((row) => !takenBackBy.has(row.seq) && !spent.has(row.seq))
+    if (inTheWay.length > 0) throw laterChanges(seq, inTheWay, store)
+    return write({
+      who: by.who,
+      what: `Took back change ${seq}: ${change.what}`.slice(0, LONGEST_WHAT),
+      ...(by.why === '' ? {} : { why: by.why }),
+      undoes: seq,
+      items: items(seq)
+        .toReversed()
+        .map(({ before, after }) => ({ before: after, after: before })),
+    })
+  }
+
+  return {
+    head,
+    write,
+    undo,
+    page: ({ before, count }) => pageRows.all(before ?? Number.MAX_SAFE_INTEGER, count).map(toChange),
+    items,
+    stands: (seq) => !standing().takenBackBy.has(seq),
+  }
+}
+
+interface ChangeRow {
+  readonly seq: number
+  readonly at: string
+  readonly who: string
+  readonly what: string
+  readonly why: string | null
+  readonly undoes: number | null
+  readonly items: number
+}
+
+interface StandingChanges {
+  /** Changes that a standing undo took back, with that undo's number. */
+  readonly takenBackBy: ReadonlyMap<number, number>
+  /** Those undos: with the change they took back they cancel out, so they stand in nobody's way. */
+  readonly spent: ReadonlySet<number>
+}
+
+const SELECT_CHANGE = 'SELECT seq, at, who, what, why, undoes, (SELECT count(*) FROM change_item WHERE change_item.seq = change.seq) AS items FROM change'
+
+/** As the schema of a change allows. */
+const LONGEST_WHAT = 500
+
+function toChange(row: ChangeRow): Change {
+  const { why, undoes, ...rest } = row
+  return { ...rest, ...(why === null ? {} : { why }), ...(undoes === null ? {} : { undoes }) }
+}
+
+function text(record: LabRecord | null): string | null {
+  return record === null ? null : canonicalJson(record)
+}
+
+function neither(): never {
+  throw new SpokenError({ code: 'empty-item', message: 'a change item must have a record before or after; got neither.' })
+}
+
+function checkItems(items: readonly ChangeItem[]): readonly ChangeItem[] {
+  if (items.length === 0) throw new SpokenError({ code: 'empty-change', message: 'a change must hold at least one record; got none.' })
+  const seen = new Set<string>()
+  return items.map(({ before, after }) => {
+    const parsed = { before: before === null ? null : checkRecord(before), after: after === null ? null : checkRecord(after) }
+    const record = parsed.after ?? parsed.before ?? neither()
+    if (parsed.before !== null && (parsed.before.id !== record.id || parsed.before.kind !== record.kind)) {
+      throw new SpokenError({ code: 'other-record', place: describeRecord(parsed.before), message: `before and after must be one record; got ${describeRecord(record)} after it.` })
+    }
+    if (seen.has(record.id)) throw new SpokenError({ code: 'record-twice', place: describeRecord(record), message: 'a change must hold each record once; got it twice.' })
+    seen.add(record.id)
+    return parsed
+  })
+}
+
+function checkRecord(record: LabRecord): LabRecord {
+  const parsed = recordSchema.safeParse(record)
+  if (parsed.success) return parsed.data
+  const issue = parsed.error.issues[0]
+  const where = issue === undefined || issue.path.length === 0 ? '' : `, ${issue.path.join('.')}`
+  throw new SpokenError({ code: 'bad-record', place: `${record.kind} ${record.id}${where}`, message: issue?.message ?? 'not a sound record' })
+}
+
+function requireStored(before: LabRecord | null, after: LabRecord | null, store: RecordStore): void {
+  const record = before ?? after ?? neither()
+  const body = store.body(record.id)
+  if (before === null && body === undefined) return
+  if (before !== null && body !== undefined) {
+    const wanted = canonicalJson(before)
+    if (body === wanted || canonicalJson(recordSchema.parse(parseBody(body))) === wanted) return
+  }
+  throw new SpokenError({
+    code: 'changed-meanwhile',
+    place: describeRecord(record),
+    message: body === undefined ? 'it is not in the workspace any more.' : before === null ? 'it is in the workspace already.' : 'it has changed since it was read.',
+    mend: 'Load it again and repeat the change.',
+  })
+}
+
+function laterChanges(seq: number, rows: readonly { readonly seq: number; readonly id: string }[], store: RecordStore): SpokenError {
+  const changes = [...new Set(rows.map((row) => row.seq))]
+  const names = [...new Set(rows.map((row) => row.id))].map((id) => {
+    const record = store.get(id)
+    return record === undefined ? id : describeRecord(record)
+  })
+  const shown = names.slice(0, NAMES_SHOWN).join(', ') + (names.length > NAMES_SHOWN ? ` and ${names.length - NAMES_SHOWN} more` : '')
+  return new SpokenError({
+    code: 'touched-later',
+    place: `change ${seq}`,
+    message: `it can't be taken back, since ${changes.length === 1 ? 'change' : 'changes'} ${changes.slice(0, NAMES_SHOWN).join(', ')}${changes.length > NAMES_SHOWN ? ' and later ones' : ''} touched ${shown} after it.`,
+    mend: 'Take back the later ones first.',
+  })
+}
+
+const NAMES_SHOWN = 3
+
+/** Newest first: an undo that stands takes its change back; an undo that was itself taken back does nothing. */
+function readStanding(db: LabDatabase): StandingChanges {
+  const takenBackBy = new Map<number, number>()
+  for (const { seq, undoes } of db.prepare<[], { seq: number; undoes: number }>('SELECT seq, undoes FROM change WHERE undoes IS NOT NULL ORDER BY seq DESC').all()) {
+    if (!takenBackBy.has(seq)) takenBackBy.set(undoes, seq)
+  }
+  return { takenBackBy, spent: new Set(takenBackBy.values()) }
+}

@@ -1,0 +1,48 @@
+// Records by id and kind, as canonical JSON in one table. Every write comes from the change log.
+import { canonicalJson, contentDigest, type LabRecord, type RecordKind, type RecordOf } from '@guardband/model'
+import type { LabDatabase } from './database.ts'
+
+export interface RecordStore {
+  readonly get: (id: string) => LabRecord | undefined
+  readonly kindOf: (id: string) => RecordKind | undefined
+  /** In the order of their ids, which is the order in which they were made. */
+  readonly list: <Kind extends RecordKind>(kind: Kind) => readonly RecordOf<Kind>[]
+  /** The stored text, as it stands. */
+  readonly body: (id: string) => string | undefined
+  readonly put: (record: LabRecord, rev: number) => void
+  readonly remove: (id: string) => void
+  /** One digest over all records, whatever their order. */
+  readonly digest: () => string
+}
+
+export function createRecordStore(db: LabDatabase): RecordStore {
+  const one = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE id = ?')
+  const kind = db.prepare<[string], { kind: RecordKind }>('SELECT kind FROM record WHERE id = ?')
+  const ofKind = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE kind = ? ORDER BY id')
+  const all = db.prepare<[], { body: string }>('SELECT body FROM record ORDER BY id')
+  const upsert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET body = excluded.body, rev = excluded.rev')
+  const drop = db.prepare('DELETE FROM record WHERE id = ?')
+  return {
+    get: (id) => {
+      const row = one.get(id)
+      return row === undefined ? undefined : parseBody(row.body)
+    },
+    kindOf: (id) => kind.get(id)?.kind,
+    list: <Kind extends RecordKind>(wanted: Kind) =>
+      // The table's kind column is written from the record itself.
+      ofKind.all(wanted).map(({ body }) => parseBody(body) as RecordOf<Kind>),
+    body: (id) => one.get(id)?.body,
+    put: (record, rev) => {
+      upsert.run(record.id, record.kind, canonicalJson(record), rev)
+    },
+    remove: (id) => {
+      drop.run(id)
+    },
+    digest: () => contentDigest(all.all().map(({ body }) => body)),
+  }
+}
+
+/** A stored body as a record: it was checked against its schema when it was written, and `check` looks at every one again. */
+export function parseBody(body: string): LabRecord {
+  return JSON.parse(body) as LabRecord
+}

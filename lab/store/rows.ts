@@ -1,0 +1,187 @@
+// What lists show: counted in SQL or from small records, one page of runs parsed at a time. Kept until the next change.
+import {
+  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type Start, type TuneRow,
+} from '@guardband/model'
+import type { LabDatabase } from './database.ts'
+import { parseBody, type RecordStore } from './record-store.ts'
+
+export interface Rows {
+  readonly counts: () => LabInfo['counts']
+  readonly parts: () => readonly PartRow[]
+  readonly tunes: () => readonly TuneRow[]
+  readonly rigs: () => readonly RigRow[]
+  /** Newest first, by the time their records were made. With `ids`, these runs in the order given. */
+  readonly runs: (page: { readonly from: number; readonly count: number; readonly ids?: readonly string[] }) => { readonly rows: readonly RunRow[]; readonly total: number }
+}
+
+export function createRows(db: LabDatabase, store: RecordStore, head: () => number): Rows {
+  const kindCounts = db.prepare<[], { kind: string; count: number }>('SELECT kind, count(*) AS count FROM record GROUP BY kind')
+  const outcomeCounts = db.prepare<[], { outcome: string; count: number }>('SELECT outcome, count(*) AS count FROM record WHERE outcome IS NOT NULL GROUP BY outcome')
+  const runsPerStart = db.prepare<[], { start: string; count: number }>(`SELECT start_id AS start, count(*) AS count FROM record WHERE kind = 'run' GROUP BY start_id`)
+  const starts = db.prepare<[], { id: string; assembly: string; rig: string; at: string | null }>(
+    `SELECT id, assembly_id AS assembly, rig_id AS rig, json_extract(body, '$.at') AS at FROM record WHERE kind = 'start'`,
+  )
+  const runsPerTune = db.prepare<[], { tune: string; starts: number; runs: number }>(
+    `SELECT f.tune_id AS tune, count(DISTINCT f.start_id) AS starts, count(r.id) AS runs
+     FROM record f LEFT JOIN record r ON r.kind = 'run' AND r.start_id = f.start_id AND r.in_force_id = f.id
+     WHERE f.kind = 'in force' AND f.tune_id IS NOT NULL GROUP BY f.tune_id`,
+  )
+  const runPage = db.prepare<[number, number], { body: string }>(`SELECT body FROM record WHERE kind = 'run' ORDER BY id DESC LIMIT ? OFFSET ?`)
+  const journals = db.prepare<[], { rig: string; count: number }>('SELECT rig_id AS rig, count(*) AS count FROM journal WHERE rig_id IS NOT NULL GROUP BY rig_id')
+
+  const startCounts = remember(head, () => new Map(runsPerStart.all().map((row) => [row.start, row.count])))
+  const startRows = remember(head, () => starts.all())
+
+  return {
+    counts: remember(head, () => {
+      const of = new Map(kindCounts.all().map((row) => [row.kind, row.count]))
+      const count = (kind: LabRecord['kind']): number => of.get(kind) ?? 0
+      let failedRuns = 0
+      for (const row of outcomeCounts.all()) if (!UNFAILED.has(row.outcome)) failedRuns += row.count
+      return {
+        parts: count('part'), samples: count('sample'), tunes: count('tune'), starts: count('start'), runs: count('run'), questions: count('question'), reports: count('report'),
+        rigs: count('rig'), failedRuns,
+      }
+    }),
+    parts: remember(head, () => {
+      const tally = new Map<string, { starts: number; runs: number }>()
+      const samplesOf = new Map(store.list('assembly').map((assembly) => [assembly.id, new Set(assembly.slots.map(({ sampleId }) => sampleId))]))
+      const runs = startCounts()
+      for (const start of startRows()) {
+        for (const sampleId of samplesOf.get(start.assembly) ?? []) {
+          const sum = tally.get(sampleId) ?? { starts: 0, runs: 0 }
+          tally.set(sampleId, { starts: sum.starts + 1, runs: sum.runs + (runs.get(start.id) ?? 0) })
+        }
+      }
+      const samples = Map.groupBy(store.list('sample'), (sample) => sample.partId)
+      return store.list('part').map((part) => ({
+        part,
+        samples: (samples.get(part.id) ?? []).map((sample) => ({ sample, ...(tally.get(sample.id) ?? { starts: 0, runs: 0 }) })),
+      }))
+    }),
+    tunes: remember(head, () => {
+      const tunes = store.list('tune')
+      const names = new Map(tunes.map((tune) => [tune.id, tune.name]))
+      const tally = new Map(runsPerTune.all().map((row) => [row.tune, row]))
+      return tunes.map((tune) => ({
+        tune,
+        baseName: tune.baseId === undefined ? null : (names.get(tune.baseId) ?? null),
+        starts: tally.get(tune.id)?.starts ?? 0,
+        runs: tally.get(tune.id)?.runs ?? 0,
+      }))
+    }),
+    rigs: remember(head, () => {
+      const label = sampleLabels(store)
+      const assemblies = Map.groupBy(store.list('assembly'), (assembly) => assembly.rigId)
+      const mounts = Map.groupBy(store.list('mount'), (mount) => mount.assemblyId)
+      const kept = new Map(journals.all().map((row) => [row.rig, row.count]))
+      const byRig = Map.groupBy(startRows(), (start) => start.rig)
+      return store.list('rig').map((rig) => ({
+        rig,
+        assemblies: (assemblies.get(rig.id) ?? []).map((assembly) => ({
+          assembly,
+          slots: assembly.slots.map(({ slot, sampleId }) => ({ slot, part: label(sampleId).part, sample: label(sampleId).sample })),
+          mounts: mounts.get(assembly.id) ?? [],
+        })),
+        journals: kept.get(rig.id) ?? 0,
+        lastStart: latest((byRig.get(rig.id) ?? []).map((start) => start.at)),
+        starts: byRig.get(rig.id)?.length ?? 0,
+      }))
+    }),
+    runs: ({ from, count, ids }) => {
+      if (ids !== undefined) {
+        const found = ids.flatMap((id) => asRun(store.get(id)))
+        return { rows: runRows(found.slice(from, from + count), store), total: found.length }
+      }
+      const total = kindCounts.all().find((row) => row.kind === 'run')?.count ?? 0
+      return { rows: runRows(runPage.all(count, from).flatMap(({ body }) => asRun(parseBody(body))), store), total }
+    },
+  }
+}
+
+/** How a start is called in lists: the label it had in its file, its place in its plan, its time, or the end of its id. */
+export function startLabel(start: Start): string {
+  const mark = start.source?.lastIndexOf(LABEL_MARK) ?? -1
+  if (start.source !== undefined && mark >= 0) return start.source.slice(mark + LABEL_MARK.length)
+  if (start.order !== undefined && start.source !== undefined) return `start ${start.order + 1}`
+  return start.at ?? start.id.slice(-SHORT_ID)
+}
+
+/** Stands between an import's file name and the label that the start had in it. */
+export const LABEL_MARK = ' # '
+
+/** A sample with its part's name before it, unless its label says that already. */
+export function sampleText(part: string, label: string): string {
+  return label.startsWith(part) ? label : `${part} ${label}`
+}
+
+const SHORT_ID = 8
+const UNFAILED: ReadonlySet<string> = new Set([...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES])
+
+/** Recomputes only after a change, also one made by another process. */
+function remember<Value>(head: () => number, make: () => Value): () => Value {
+  let kept: { readonly head: number; readonly value: Value } | undefined
+  return () => {
+    const now = head()
+    if (kept === undefined || kept.head !== now) kept = { head: now, value: make() }
+    return kept.value
+  }
+}
+
+function asRun(record: LabRecord | undefined): readonly Run[] {
+  return record?.kind === 'run' ? [record] : []
+}
+
+function ofKind<Kind extends RecordKind>(record: LabRecord | undefined, kind: Kind): RecordOf<Kind> | undefined {
+  // Narrowing by a generic kind is beyond the type checker; the line tests it.
+  return record?.kind === kind ? (record as RecordOf<Kind>) : undefined
+}
+
+function latest(moments: readonly (string | null)[]): string | null {
+  let best: string | null = null
+  for (const moment of moments) if (moment !== null && (best === null || Date.parse(moment) > Date.parse(best))) best = moment
+  return best
+}
+
+function sampleLabels(store: RecordStore): (sampleId: string) => { readonly part: string; readonly sample: string } {
+  const parts = new Map(store.list('part').map((part) => [part.id, part.name]))
+  const samples = new Map(store.list('sample').map((sample) => [sample.id, { part: parts.get(sample.partId) ?? '', sample: sample.label }]))
+  return (id) => samples.get(id) ?? { part: '', sample: id }
+}
+
+function runRows(runs: readonly Run[], store: RecordStore): readonly RunRow[] {
+  const known = new Map<string, LabRecord | undefined>()
+  const look = (id: string | undefined): LabRecord | undefined => {
+    if (id === undefined) return undefined
+    if (!known.has(id)) known.set(id, store.get(id))
+    return known.get(id)
+  }
+  const nameOf = (id: string | undefined): string | null => {
+    const record = look(id)
+    return record !== undefined && 'name' in record ? record.name : null
+  }
+  return runs.map((run) => {
+    const start = ofKind(look(run.startId), 'start')
+    const inForce = ofKind(look(run.inForceId), 'in force')
+    const workload = ofKind(look(run.workloadId), 'workload')
+    const assembly = ofKind(look(start?.assemblyId), 'assembly')
+    const slot = assembly?.slots.find((candidate) => candidate.slot === 'processor') ?? assembly?.slots[0]
+    const sample = ofKind(look(slot?.sampleId), 'sample')
+    return {
+      id: run.id,
+      at: run.at ?? start?.at ?? null,
+      startId: run.startId,
+      startLabel: start === undefined ? run.startId : startLabel(start),
+      rig: nameOf(start?.rigId) ?? '',
+      sample: sample === undefined ? '' : sampleText(nameOf(sample.partId) ?? '', sample.label),
+      tune: nameOf(inForce?.tuneId),
+      asked: nameOf(start?.tuneId),
+      known: inForce?.known ?? 'unverified',
+      workload: workload?.name ?? '',
+      outcome: run.outcome,
+      place: run.place ?? null,
+      measures: run.measures.map(({ name, value }) => ({ name, value, unit: workload?.measures.find((measure) => measure.name === name)?.unit ?? '' })),
+      setAside: run.setAside?.reason ?? null,
+    }
+  })
+}

@@ -1,6 +1,7 @@
 // Makes the question that a person asked by names, or finds the same one asked before, whose smallest gain was fixed then.
 import { isDeepStrictEqual } from 'node:util'
 import type { Lab } from '@guardband/lab'
+import { SUITE_OF_ALL } from '@guardband/lab/intake/draft'
 import { SpokenError, type GainAbout, type Side, type Slot, type Suite } from '@guardband/model'
 import { findSide } from './find-side.ts'
 import type { Terminal } from './terminal.ts'
@@ -31,8 +32,10 @@ export function askByNames(lab: Lab, terminal: Terminal, named: NamedAsk): strin
 const TUNING_STEP_PERCENT = 0.5
 const PARTS_PERCENT = 1
 
+/** Unnamed, the only one there is, or the one of all workloads that intake keeps. */
 function findSuite(suites: readonly Suite[], named: string | undefined): Suite {
-  const found = named === undefined ? suites : suites.filter((suite) => suite.name.toLowerCase() === named.toLowerCase())
+  const wanted = named ?? (suites.length > 1 ? SUITE_OF_ALL : suites[0]?.name)
+  const found = suites.filter((suite) => suite.name.toLowerCase() === wanted?.toLowerCase())
   const [suite, second] = found
   if (suite !== undefined && second === undefined) return suite
   const names = suites.map(({ name }) => `"${name}"`).join(', ')

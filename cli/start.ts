@@ -1,7 +1,7 @@
 // `guardband start`: serves a workspace as a page and opens it; where a hub already runs for it, opens that one.
 import { homedir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
-import { askForUrl, startHub } from '@guardband/hub'
+import { askForUrl, startHub, type Hub } from '@guardband/hub'
 import { isLab, openLab } from '@guardband/lab'
 import { SpokenError } from '@guardband/model'
 import { ensureDemo } from './demo.ts'
@@ -26,19 +26,31 @@ export async function start(terminal: Terminal, options: StartOptions): Promise<
   const running = await askForUrl(folder, terminal)
   if (running !== undefined) return show(terminal, running, options.browser)
 
-  const own = resolve(terminal.folder, options.own ?? join(homedir(), 'guardband'))
-  const hub = await startHub({
-    lab: openLab(folder, labSources(terminal)),
-    host: '127.0.0.1',
-    port: options.port ?? portOf(terminal.env['PORT']),
-    webFolder: join(tree, 'web', 'dist'),
-    sources: { now: terminal.now, fillRandom: terminal.fillRandom, say: terminal.err },
-    who: terminal.who,
-    createOwnLab: (input) => Promise.resolve(makeWorkspace(terminal, join(own, slugOf(input.name)), input)),
-  })
+  const hub = await serve(terminal, options, { tree, folder })
   await show(terminal, hub.url, options.browser)
   await terminal.ended()
   await hub.close()
+}
+
+async function serve(terminal: Terminal, options: StartOptions, { tree, folder }: { readonly tree: string; readonly folder: string }): Promise<Hub> {
+  const port = options.port ?? portOf(terminal.env['PORT'])
+  const own = resolve(terminal.folder, options.own ?? join(homedir(), 'guardband'))
+  const lab = openLab(folder, labSources(terminal))
+  try {
+    return await startHub({
+      lab,
+      host: '127.0.0.1',
+      port,
+      webFolder: join(tree, 'web', 'dist'),
+      sources: { now: terminal.now, fillRandom: terminal.fillRandom, say: terminal.err },
+      who: terminal.who,
+      // A promise from the start, so that what it throws is what it rejects with.
+      createOwnLab: async (input) => makeWorkspace(terminal, join(own, slugOf(input.name)), input),
+    })
+  } catch (error) {
+    await lab.close()
+    throw error
+  }
 }
 
 function portOf(text: string | undefined): number {

@@ -1,7 +1,7 @@
 // `guardband take`: CSV files of runs, journals, and folders of journals enter a workspace.
 import { readdirSync, readFileSync, statSync } from 'node:fs'
 import { basename, extname, join, resolve } from 'node:path'
-import type { Lab } from '@guardband/lab'
+import { decodeText, type Lab } from '@guardband/lab'
 import { SpokenError, type IntakeReply } from '@guardband/model'
 import type { Terminal } from './terminal.ts'
 import { withWorkspace } from './workspace.ts'
@@ -17,16 +17,16 @@ export async function take(terminal: Terminal, options: TakeOptions): Promise<vo
   if (options.only === 'preview' && files.some((file) => extname(file) === JOURNAL)) {
     throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "guardband undo" takes it back.' })
   }
-  await withWorkspace(terminal, options.to, async (lab) => {
+  await withWorkspace(terminal, options.to, (lab) => {
     let problems = 0
-    for (const file of files) problems += extname(file) === JOURNAL ? takeJournal(terminal, lab, file) : await takeRuns(terminal, lab, file, options.only)
+    for (const file of files) problems += extname(file) === JOURNAL ? takeJournal(terminal, lab, file) : takeRuns(terminal, lab, file, options.only)
     if (problems > 0) terminal.setExitCode(1)
   })
 }
 
 const JOURNAL = '.journal'
 
-/** The hub refuses more than this too. */
+/** As the intake allows; looked at before the file is read. */
 const MOST_BYTES = 50 * 1024 * 1024
 
 function listFiles(path: string): readonly string[] {
@@ -46,11 +46,10 @@ function takeJournal(terminal: Terminal, lab: Lab, file: string): number {
   return reply.taken || reply.seenBefore ? 0 : 1
 }
 
-async function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 'take'): Promise<number> {
+function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 'take'): number {
   const { size } = statSync(file)
   if (size > MOST_BYTES) throw new SpokenError({ code: 'too-large', place: file, message: `a file of runs must be at most ${MOST_BYTES / (1024 * 1024)} MB.`, mend: 'Split it.' })
-  const { decodeUpload } = await import('@guardband/hub/decode-upload')
-  const reply = lab.intakeRuns({ text: decodeUpload(readFileSync(file), file), file: basename(file), who: terminal.who, only })
+  const reply = lab.intakeRuns({ text: decodeText(readFileSync(file), file), file: basename(file), who: terminal.who, only })
   for (const { line, column, sentence } of reply.problems) {
     const place = [line === null ? '' : `, line ${line}`, column === null ? '' : `, column "${column}"`].join('')
     terminal.err(`${file}${place}: ${sentence}`)

@@ -1,13 +1,13 @@
 // Reads a request's body up to a limit: refused from its declared length before a byte is read, or at the byte that goes past it.
 import type { Context } from 'hono'
-import { Refusal } from './refusal.ts'
+import { Refusal, TOO_LARGE } from './refusal.ts'
 
 export const JSON_LIMIT = 1024 * 1024
 export const INTAKE_LIMIT = 50 * 1024 * 1024
 
 export async function readBody(c: Context, limit: number): Promise<Uint8Array> {
   const declared = Number(c.req.header('content-length') ?? '0')
-  if (declared > limit) throw tooLarge(c, limit)
+  if (declared > limit) throw tooLarge(limit)
   const stream = c.req.raw.body
   if (stream === null) return new Uint8Array()
   const pieces: Uint8Array[] = []
@@ -19,9 +19,7 @@ export async function readBody(c: Context, limit: number): Promise<Uint8Array> {
     size += value.byteLength
     if (size > limit) {
       pieces.length = 0
-      // Not awaited: a sender that never stops must not keep us.
-      reader.cancel().catch(() => undefined)
-      throw tooLarge(c, limit)
+      throw tooLarge(limit)
     }
     pieces.push(value)
   }
@@ -49,8 +47,6 @@ function decodeUtf8(bytes: Uint8Array): string {
   }
 }
 
-function tooLarge(c: Context, limit: number): Refusal {
-  // The rest of the body is still on its way, so this connection can't carry another request.
-  c.header('connection', 'close')
-  return new Refusal(413, { code: 'too-large', message: `the body must be at most ${limit / (1024 * 1024)} MB; got more.`, mend: 'Split the file and take in the pieces one after the other.' })
+function tooLarge(limit: number): Refusal {
+  return new Refusal(TOO_LARGE, { code: 'too-large', message: `the body must be at most ${limit / (1024 * 1024)} MB; got more.`, mend: 'Split the file and take in the pieces one after the other.' })
 }

@@ -17,7 +17,7 @@ export interface HubSources extends AccessSources {
 }
 
 export interface HubOptions {
-  /** The hub owns it from here on, and closes it. */
+  /** Once the hub has started it owns the workspace and closes it; when it fails to, the caller does. */
   readonly lab: Lab
   readonly host: '127.0.0.1'
   /** 0 takes any free port. */

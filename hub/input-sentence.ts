@@ -56,6 +56,8 @@ function valueAt(input: unknown, path: readonly PropertyKey[]): unknown {
 function shown(value: unknown): string {
   if (value === undefined) return 'nothing'
   if (typeof value === 'number') return String(value)
+  // Never written out: a list may be nested deeper than the stack.
+  if (typeof value === 'object' && value !== null) return Array.isArray(value) ? 'a list' : 'an object'
   const text = JSON.stringify(value)
   return text.length > 60 ? `${text.slice(0, 57)}...` : text
 }

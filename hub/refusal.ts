@@ -21,11 +21,34 @@ export function refuse(c: Context, status: ContentfulStatusCode, reply: ErrorRep
 
 /** The reply for anything thrown. What nobody foresaw is told without its insides; those go to `say`. */
 export function refuseError(c: Context, error: unknown, say: (line: string) => void): Response {
+  if (error instanceof Refusal && error.status === TOO_LARGE) return refuseAndLinger(c, { code: error.code, sentence: error.sentence })
   if (error instanceof Refusal) return refuse(c, error.status, { code: error.code, sentence: error.sentence })
   if (error instanceof SpokenError) return refuse(c, statusOf(error.code), { code: error.code, sentence: error.sentence })
   say(`hub: ${c.req.method} ${c.req.path} failed: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`)
   return refuse(c, 500, { code: 'internal', sentence: 'Something went wrong inside the hub; nothing was changed by this request unless it is in the change log. The terminal that runs it says more.' })
 }
+
+export const TOO_LARGE = 413
+
+/**
+ * Refuses a body that is still being sent. Closing at once would reset the connection, and the sender might never read why. So the whole reply
+ * goes out, nothing more is read, which halts the sender, and the connection is closed a moment later.
+ */
+function refuseAndLinger(c: Context, reply: ErrorReply): Response {
+  const bytes = new TextEncoder().encode(JSON.stringify(reply))
+  let timer: NodeJS.Timeout | undefined
+  const body = new ReadableStream<Uint8Array>({
+    start(controller) {
+      controller.enqueue(bytes)
+      timer = setTimeout(() => controller.close(), LINGER_MS)
+    },
+    cancel: () => clearTimeout(timer),
+  })
+  return c.body(body, TOO_LARGE, { 'content-type': 'application/json', 'content-length': String(bytes.byteLength), connection: 'close' })
+}
+
+/** Long enough for a busy sender to look at what came back. */
+const LINGER_MS = 1000
 
 export function wantsPage(c: Context): boolean {
   return (c.req.method === 'GET' || c.req.method === 'HEAD') && !c.req.path.startsWith('/api/') && (c.req.header('accept') ?? '').includes('text/html')

@@ -1,8 +1,7 @@
 // Every route of the contract over the lab, in the contract's order.
-import type { Lab } from '@guardband/lab'
+import { decodeText, type Lab } from '@guardband/lab'
 import { idSchema, ROUTES } from '@guardband/model'
 import { INTAKE_LIMIT, readBody } from './body.ts'
-import { decodeUpload } from './decode-upload.ts'
 import { Refusal } from './refusal.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
@@ -34,7 +33,7 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   server.json(ROUTES.changes, ({ lab, input: { before, count } }) => ({ changes: [...lab.changes({ count, ...(before === undefined ? {} : { before }) })] }))
   server.json(ROUTES.undo, ({ lab, input, c }) => ({ change: lab.undo(seqParam(c), { who, why: input.why }) }))
   server.file(ROUTES.intake, async ({ lab, input, c }) => {
-    const text = decodeUpload(await readBody(c, INTAKE_LIMIT), input.file)
+    const text = decodeText(await readBody(c, INTAKE_LIMIT), input.file)
     return lab.intakeRuns({ text, file: input.file, who, only: input.only })
   })
   server.json(ROUTES.reports, ({ lab }) => ({ reports: [...lab.list('report')] }))

@@ -1,0 +1,138 @@
+// From an empty folder to an answer and a report, by the command alone.
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { answerSchema } from '@guardband/model'
+import { runCli, type CliResult } from './run-cli.ts'
+
+const folder = mkdtempSync(join(tmpdir(), 'guardband-cli-'))
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
+const cli = (...args: readonly string[]): Promise<CliResult> => runCli({ folder }, ...args)
+
+/** Scores made up by hand: the second tune stands about two percent higher. */
+const STARTS = [
+  { tune: 'as delivered', values: [1004, 1005] }, { tune: 'quiet 95 W', values: [1017, 1018] }, { tune: 'as delivered', values: [995, 996] },
+  { tune: 'quiet 95 W', values: [1022, 1023] }, { tune: 'as delivered', values: [1001, 1002] }, { tune: 'quiet 95 W', values: [1025, 1026] },
+]
+const HEADER = 'part,sample,picked,tune,rig,start,how,workload,measure,unit,direction,value'
+const LINES = STARTS.flatMap(({ tune, values }, start) => values.map((value) => `Quillon 14,Q14-1,at random,${tune},north bench,s${start},cold,code build,score,1,higher is better,${value}`))
+
+beforeAll(async () => {
+  writeFileSync(join(folder, 'runs.csv'), `${[HEADER, ...LINES].join('\n')}\n`)
+  writeFileSync(join(folder, 'broken.csv'), `${[HEADER, LINES[0], LINES[1].replace(/1005$/, 'quick')].join('\n')}\n`)
+  const made = await cli('new', 'lab', '--name', 'Hollin & Pike', '--currency', 'EUR')
+  expect([made.code, made.err]).toEqual([0, ''])
+  const taken = await cli('take', 'runs.csv', '--to', 'lab')
+  expect([taken.code, taken.err]).toEqual([0, ''])
+  expect(taken.out).toContain('12 runs in 6 starts')
+})
+
+describe('take', () => {
+  it('says that a file was taken in before, and changes nothing', async () => {
+    const again = await cli('take', 'runs.csv', '--to', 'lab')
+    expect([again.code, again.out]).toEqual([0, `${join(folder, 'runs.csv')}: nothing new; this file was taken in before\n`])
+  })
+
+  it('names file, line and column of what is wrong, takes nothing in, and ends with 1', async () => {
+    const before = await cli('log', '--in', 'lab')
+    const broken = await cli('take', 'broken.csv', '--to', 'lab')
+    expect(broken.code).toBe(1)
+    expect(broken.err).toMatch(/broken\.csv, line 3, column "value": .*quick/)
+    expect(broken.out).toContain('nothing taken in; 1 problem')
+    expect((await cli('log', '--in', 'lab')).out).toBe(before.out)
+  })
+
+  it('only looks when asked to preview', async () => {
+    await cli('new', 'other', '--name', 'Other')
+    const preview = await cli('take', 'runs.csv', '--to', 'other', '--preview')
+    expect([preview.code, preview.out]).toEqual([0, expect.stringContaining('would take in 12 runs in 6 starts; new: part "Quillon 14"')])
+    expect((await cli('check', '--in', 'other')).out).toContain('0 starts, 0 runs')
+  })
+
+  it('says what is wrong with a file that is not there, an empty folder, a journal that is none', async () => {
+    expect(await cli('take', 'none.csv', '--to', 'lab')).toMatchObject({ code: 1, err: `${join(folder, 'none.csv')}: there is no such file. Check the name.\n` })
+    expect(await cli('take', 'lab/reports', '--to', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('no journal in this folder') })
+    writeFileSync(join(folder, 'x.journal'), 'not a journal\n')
+    expect(await cli('take', 'x.journal', '--to', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('x.journal') })
+  })
+})
+
+describe('ask', () => {
+  it('answers by names, keeps the question, and says the same by number, in JSON and in a report', { timeout: 120_000 }, async () => {
+    const byNames = await cli('ask', '--faster', 'quiet 95 W', '--than', 'as delivered', '--in', 'lab')
+    expect([byNames.code, byNames.err]).toEqual([0, ''])
+    const again = await cli('ask', '--faster', 'Quiet 95 w', '--than', 'As Delivered', '--in', 'lab')
+    expect(again.out).toBe(byNames.out)
+    const listed = await cli('questions', '--in', 'lab')
+    expect(listed.out.match(/^\d+ {2}/gm)).toHaveLength(1)
+    expect((await cli('ask', '1', '--in', 'lab')).out).toBe(byNames.out)
+    const answer = answerSchema.parse(JSON.parse((await cli('ask', '1', '--json', '--in', 'lab')).out))
+    // The ratio of the geometric means of the three start means a side, by hand: (1017.5 1022.5 1025.5 / (1004.5 995.5 1001.5))^(1/3) = 1.02130.
+    const overall = answer.estimates.find((estimate) => estimate.key === 'overall' && estimate.scope === 'these samples')
+    expect(overall?.computed?.estimate).toBeCloseTo(Math.log((1017.5 * 1022.5 * 1025.5) / (1004.5 * 995.5 * 1001.5)) / 3, 5)
+    const like = await cli('ask', '1', '--scope', 'like', '--in', 'lab')
+    expect(like.code).toBe(0)
+    expect(like.out).not.toBe(byNames.out)
+    const report = await cli('report', '1', '--title', 'Two tunes', '--in', 'lab')
+    expect(report.code).toBe(0)
+    expect(existsSync(report.out.trim())).toBe(true)
+    expect(readFileSync(report.out.trim(), 'utf8')).toContain('Two tunes')
+    expect(await cli('check', '--in', 'lab')).toMatchObject({ code: 0, out: expect.stringContaining('Nothing amiss') })
+  })
+
+  it('makes another question where the smallest gain differs', async () => {
+    const args = ['ask', '--faster', 'quiet 95 W', '--than', 'as delivered', '--in', 'lab', '--json', '--smallest']
+    const [one, two] = [await cli(...args, '2'), await cli(...args, '3')]
+    const ids = [one, two].map(({ out }) => answerSchema.parse(JSON.parse(out)).question.id)
+    expect(ids[0]).not.toBe(ids[1])
+  })
+
+  it('refuses what it cannot find with what there is', async () => {
+    expect(await cli('ask', '--faster', 'turbo', '--than', 'as delivered', '--in', 'lab')).toMatchObject({
+      code: 1, out: '', err: 'there is no tune or part "turbo" in this workspace. It has tunes "as delivered", "quiet 95 W" and parts "Quillon 14"; "PART at TUNE" names both.\n',
+    })
+    expect(await cli('ask', '99', '--in', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('there is no question "99"') })
+    expect(await cli('ask', '--faster', 'quiet 95 W', '--in', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('both sides') })
+    expect(await cli('ask', '--faster', 'quiet 95 W', '--than', 'quiet 95 W', '--in', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('both sides are') })
+    expect(await cli('ask', '--smallest', '-1', '--in', 'lab')).toMatchObject({ code: 1, err: expect.stringContaining('more than 0') })
+  })
+})
+
+describe('log, undo and check', () => {
+  it('show a change, take it back, and say so', async () => {
+    await cli('new', 'undone', '--name', 'Undone')
+    await cli('take', 'runs.csv', '--to', 'undone')
+    const seq = /^ *(\d+) .*runs\.csv/m.exec((await cli('log', '--in', 'undone')).out)?.[1] ?? ''
+    expect(await cli('undo', seq, '--why', 'wrong file', '--in', 'undone')).toMatchObject({ code: 0, out: expect.stringContaining(`Change ${seq} is taken back`) })
+    expect((await cli('check', '--in', 'undone')).out).toContain('0 starts, 0 runs')
+    expect((await cli('log', '--in', 'undone')).out).toContain('wrong file')
+    expect(await cli('undo', 'x', '--in', 'undone')).toMatchObject({ code: 1, err: expect.stringContaining('a whole number above 0') })
+    expect(await cli('undo', seq, '--in', 'undone')).toMatchObject({ code: 1, err: expect.stringContaining('taken back already') })
+  })
+})
+
+describe('which workspace', () => {
+  it('is the option, otherwise GUARDBAND_LAB, otherwise the current folder, otherwise a sentence', async () => {
+    expect((await runCli({ folder, env: { GUARDBAND_LAB: 'lab' } }, 'check')).code).toBe(0)
+    expect((await runCli({ folder: join(folder, 'lab') }, 'check')).code).toBe(0)
+    expect(await cli('check')).toMatchObject({ code: 1, out: '', err: expect.stringContaining('there is no workspace in the current folder. Name one with --in FOLDER') })
+    expect(await cli('check', '--in', 'nowhere')).toMatchObject({ code: 1, err: expect.stringContaining('guardband new "nowhere"') })
+  })
+
+  it('is not made where one is, or where other files are', async () => {
+    expect(await cli('new', 'lab', '--name', 'Again')).toMatchObject({ code: 1, err: expect.stringContaining('there is a workspace in this folder already') })
+    expect(await cli('new', '.', '--name', 'Here')).toMatchObject({ code: 1, err: expect.stringContaining('this folder holds other files') })
+    expect(await cli('new', 'blank', '--name', '  ')).toMatchObject({ code: 1, err: expect.stringContaining('name must have') })
+  })
+})
+
+describe('words that the command does not know', () => {
+  it('are refused on stderr with 1', async () => {
+    for (const args of [['frobnicate'], ['ask', '--loud'], ['start', '--port', '99999']]) {
+      const result = await cli(...args)
+      expect([args, result.code, result.out]).toEqual([args, 1, ''])
+      expect(result.err).not.toMatch(/\n +at /)
+    }
+  })
+})

@@ -1,9 +1,10 @@
 // Keeps what a person approved on this machine, in their own configuration folder, and holds commands against it.
-import { closeSync, fsyncSync, mkdirSync, openSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdirSync, readFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { SpokenError, contentDigest, type Command } from '@guardband/model'
 import { pinCommand, type BaseEnvironment, type ListedCommand, type PinnedCommand } from './approvals.ts'
 import type { FileHasher } from './file-hash.ts'
+import { writeWhole } from './write-whole.ts'
 
 export interface Approval {
   /** When, and for which plan: for people; neither decides. */
@@ -44,25 +45,8 @@ export function readApprovals(path: string): ApprovalStore {
 /** Adds an approval: written beside, synced, put in place whole; nobody else can read it. */
 export function addApproval(path: string, approval: Approval, newId: () => string): void {
   const { approvals } = readApprovals(path)
-  const folder = dirname(path)
-  mkdirSync(folder, { recursive: true, mode: 0o700 })
-  const draft = `${path}.${newId()}`
-  const file = openSync(draft, 'wx', 0o600)
-  try {
-    writeFileSync(file, `${JSON.stringify({ version: STORE_VERSION, approvals: [...approvals, approval] }, null, 1)}\n`)
-    fsyncSync(file)
-  } catch (cause) {
-    rmSync(draft, { force: true })
-    throw cause
-  } finally {
-    closeSync(file)
-  }
-  renameSync(draft, path)
-  if (process.platform !== 'win32') {
-    const handle = openSync(folder, 'r')
-    fsyncSync(handle)
-    closeSync(handle)
-  }
+  mkdirSync(dirname(path), { recursive: true, mode: 0o700 })
+  writeWhole({ path, content: `${JSON.stringify({ version: STORE_VERSION, approvals: [...approvals, approval] }, null, 1)}\n`, mode: 0o600 }, newId)
 }
 
 export function approvalOf(commands: readonly ListedCommand[], about: { readonly at: string; readonly plan: string; readonly code: string }): Approval {

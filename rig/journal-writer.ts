@@ -119,7 +119,8 @@ function mebibytes(bytes: number): string {
   return (bytes / 1024 / 1024).toFixed(0)
 }
 
-function journalFailure(path: string, cause: unknown): SpokenError {
+/** The sentence for a disk that failed under a journal. */
+export function journalFailure(path: string, cause: unknown): SpokenError {
   const reason = cause instanceof Error ? cause.message : String(cause)
   return new SpokenError({
     code: 'journal-failed',

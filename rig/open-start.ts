@@ -1,6 +1,7 @@
 // Opens a start: a new journal, the tune put in force, read back, and said.
 import { SpokenError, type JournalBodyOf, type PlanTune } from '@guardband/model'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
+import { askPowerOn, takePowerOn } from './power-on.ts'
 import { readBack, type GateResult } from './read-back.ts'
 import { askPerson, clip, execute, moment, type RigContext, type SessionState } from './rig-context.ts'
 import type { RunStep, StartStep } from './step-source.ts'
@@ -8,10 +9,13 @@ import type { RunStep, StartStep } from './step-source.ts'
 /** The runs that belong to this start and are yet to come are passed in: they are closed with it when its tune is not in force. */
 export async function openStartInto(state: SessionState, context: RigContext, change: StartStep, runs: readonly RunStep[]): Promise<void> {
   await closeJournalInto(state, context, 'the next start begins')
+  const tune = tuneOf(context, change.tune)
+  const poweredOn = change.start !== 'live' && takePowerOn(change, { ...context.sources, rigFolder: context.rigFolder })
+  if (change.start !== 'live' && !poweredOn) await stopForPowerOn(context, tune, change)
   const begun = context.sources.monotonic()
   const writer = await openNextJournalInto(state, context, change.planStep)
-  const tune = tuneOf(context, change.tune)
-  const applied = await applyTune(context, tune, change)
+  // What holds from a power-on is not put in force again after it: that would make it a live start.
+  const applied = poweredOn ? null : await applyTune(context, tune, change)
   const gate: GateResult = applied === null ? await readBack(context, tune) : { tune: null, known: 'unverified', observed: [], message: applied }
   const inForceId = context.sources.newId()
   const at = moment(context)
@@ -85,6 +89,12 @@ async function applyTune(context: RigContext, { name, apply }: PlanTune, change:
   const why = end.errorOutput.text.trim().split('\n').at(-1) ?? ''
   const how = end.how === 'time limit' ? `was ended after its time limit of ${apply.timeLimitSeconds} s` : end.how === 'not started' ? `did not start (${end.message ?? ''})` : `ended with ${end.exitStatus === null ? `signal ${end.signal ?? 'unknown'}` : `status ${end.exitStatus}`}`
   return `the command that puts the tune in force ${how}${why === '' ? '' : `: ${why}`}`
+}
+
+async function stopForPowerOn(context: RigContext, tune: PlanTune, change: StartStep): Promise<never> {
+  const fault = tune.apply === undefined ? null : await applyTune(context, tune, change)
+  if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
+  return askPowerOn(change, tune.apply !== undefined, { ...context.sources, rigFolder: context.rigFolder })
 }
 
 function tuneOf({ plan }: RigContext, name: string): PlanTune {

@@ -6,6 +6,7 @@ import { carryOutRunInto } from './carry-out-run.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import { readJournalFolder, type FolderReading } from './journal-folder.ts'
+import { journalFailure } from './journal-writer.ts'
 import { closeJournalInto, openLastJournalInto, openStartInto } from './open-start.ts'
 import { createPatternFinder } from './pattern-finder.ts'
 import { createPlanSource } from './plan-source.ts'
@@ -79,13 +80,21 @@ async function carryOut(context: RigContext, source: StepSource): Promise<RunPla
   const reading = await readJournalFolder(context.disk, context.journalFolder, context.planHash)
   for (const caution of reading.cautions) context.terminal.say(`caution: ${caution}`)
   // What the next journal chains to must not vanish in a power cut after it.
-  if (reading.last !== null) await context.disk.settle(reading.last.path)
+  if (reading.last !== null) await settle(context, reading.last.path)
   const state = takeUp(context, reading)
   try {
     await carryOutSteps(state, context, source, reading)
     return result(state, 'finished', null)
   } catch (cause) {
     return await stop(state, context, cause)
+  }
+}
+
+async function settle({ disk }: RigContext, path: string): Promise<void> {
+  try {
+    await disk.settle(path)
+  } catch (cause) {
+    throw journalFailure(path, cause)
   }
 }
 
@@ -180,6 +189,7 @@ const STOPS: Readonly<Record<string, RunPlanOutcome | undefined>> = {
   'journal-failed': 'journal failed',
   'disk-full': 'disk full',
   'person-needed': 'person needed',
+  'power-on-needed': 'person needed',
   'not-approved': 'not approved',
   'approval-changed': 'not approved',
   'no-program': 'not approved',

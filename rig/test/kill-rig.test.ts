@@ -1,0 +1,160 @@
+// Kills a rig at random moments, over and over, and holds what its journals say against what it acknowledged.
+import { spawn } from 'node:child_process'
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { decodeJournal } from '@guardband/model'
+import { expect, test } from 'vitest'
+import { readPlan, createPlanSource } from '../index.ts'
+import { SCORE, planJson, readJournals, shell, temporaryFolder } from './kit.ts'
+
+const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? 100)
+const MAIN = new URL('../main.ts', import.meta.url).pathname
+
+/** Latest moment of a kill, in ms after the rig spoke: long enough for some dozen steps, so that kills fall into all of what a step does. */
+const LATEST_KILL = 200
+
+/** Every tenth kill falls anywhere from the very start of the process. */
+const EARLY_SHARE = 0.1
+
+test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeats nothing finished, and leaves nothing out`, { timeout: 600_000 }, async () => {
+  const root = temporaryFolder()
+  let kills = 0
+  let resolved = 0
+  let acknowledged = 0
+  for (let round = 0; kills < KILLS; round++) {
+    const folder = join(root, `round-${round}`)
+    const bench = await approvedBench(folder)
+    const said = new Set<string>()
+    let life: Life
+    do {
+      life = await live(bench, kills < KILLS ? killMoment() : null)
+      if (life.killed) kills += 1
+      for (const step of life.finished) said.add(step)
+      const ends = new Set(bodies(bench).flatMap((body) => (body.type === 'end' ? [body.step] : [])))
+      expect([...said].filter((step) => !ends.has(step)), 'acknowledged, yet without an end').toEqual([])
+    } while (life.killed)
+    expect(life.code, life.errors).toBe(0)
+    resolved += checkWhole(bench)
+    acknowledged += said.size
+  }
+  // Kills that never fall into a run, or rigs that never say anything, would make all of the above hold of itself.
+  expect(resolved).toBeGreaterThan(KILLS / 20)
+  expect(acknowledged).toBeGreaterThan(KILLS / 2)
+})
+
+test('a run that outlives its killed rig is ended before anything else runs', async () => {
+  const script = 'test -f pid && { echo "score: 1"; exit; }; echo $$ > pid.draft; mv pid.draft pid; exec sleep 60'
+  const bench = await approvedBench(join(temporaryFolder(), 'left'), {
+    workloads: [{ name: 'photo stack', command: shell(script), measures: [SCORE] }],
+    design: { ...DESIGN, startsPerTune: 1, repeats: 1 },
+  })
+  const pidFile = join(bench.folder, 'pid')
+  const args = ['run', 'plan.json', '--folder', 'rig', '--as-root', '--each-step']
+  await start(bench, args, { from: 'file', path: pidFile })
+  const left = Number(readFileSync(pidFile, 'utf8'))
+  expect(isRunning(left)).toBe(true)
+  const { code, output, errors } = await start(bench, args)
+  expect(code, errors).toBe(0)
+  expect(output).toContain('What it had started was still running and was ended.')
+  expect(isRunning(left)).toBe(false)
+})
+
+type Kill = { readonly from: 'process' | 'first word'; readonly after: number } | { readonly from: 'file'; readonly path: string }
+
+interface KillBench {
+  readonly folder: string
+  readonly environment: NodeJS.ProcessEnv
+}
+
+interface Life {
+  readonly killed: boolean
+  readonly code: number | null
+  readonly finished: readonly string[]
+  readonly errors: string
+}
+
+const DESIGN = { tunes: ['narrow', 'wide'], workloads: ['photo stack'], startsPerTune: 8, repeats: 6 }
+
+async function approvedBench(folder: string, more: Readonly<Record<string, unknown>> = { design: DESIGN }): Promise<KillBench> {
+  mkdirSync(folder)
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson(more)))
+  const bench = { folder, environment: { PATH: process.env['PATH'], HOME: folder, XDG_CONFIG_HOME: join(folder, 'config') } }
+  const listing = await start(bench, ['approve', 'plan.json'])
+  const code = /--code ([0-9a-f]{8})/.exec(listing.output)?.[1] ?? ''
+  const approved = await start(bench, ['approve', 'plan.json', '--code', code])
+  expect(approved.code, approved.errors).toBe(0)
+  return bench
+}
+
+function killMoment(): Kill {
+  return Math.random() < EARLY_SHARE ? { from: 'process', after: Math.random() * 2 * LATEST_KILL } : { from: 'first word', after: Math.random() * LATEST_KILL }
+}
+
+async function live(bench: KillBench, kill: Kill | null): Promise<Life> {
+  const { output, code, signal, errors } = await start(bench, ['run', 'plan.json', '--folder', 'rig', '--as-root', '--each-step'], kill)
+  // The last line may be cut by the kill; only whole lines count as said.
+  const lines = output.split('\n').slice(0, -1)
+  return { killed: signal === 'SIGKILL', code, errors, finished: lines.flatMap((line) => /^\d+ of \d+ {2}(\S+) {2}photo stack {2}scored/.exec(line)?.[1] ?? []) }
+}
+
+function start({ folder, environment }: KillBench, args: readonly string[], kill: Kill | null = null) {
+  return new Promise<{ output: string; errors: string; code: number | null; signal: string | null }>((resolve) => {
+    const child = spawn(process.execPath, [MAIN, ...args], { cwd: folder, env: environment, stdio: ['ignore', 'pipe', 'pipe'] })
+    let output = ''
+    let errors = ''
+    const strike = (after: number) => setTimeout(() => child.kill('SIGKILL'), after)
+    if (kill?.from === 'process') strike(kill.after)
+    const watch = kill?.from === 'file' ? setInterval(() => existsSync(kill.path) && child.kill('SIGKILL'), 10) : undefined
+    child.stdout.on('data', (chunk: Buffer) => {
+      if (output === '' && kill?.from === 'first word') strike(kill.after)
+      output += chunk.toString()
+    })
+    child.stderr.on('data', (chunk: Buffer) => (errors += chunk.toString()))
+    child.on('close', (code, signal) => {
+      clearInterval(watch)
+      resolve({ output, errors, code, signal })
+    })
+  })
+}
+
+function bodies({ folder }: KillBench) {
+  try {
+    return readJournals(join(folder, 'rig')).flatMap(({ bodies }) => bodies)
+  } catch {
+    // Killed before it made its folder.
+    return []
+  }
+}
+
+function isRunning(pid: number): boolean {
+  try {
+    // A process that ended and is not yet collected still has its number.
+    return !/^State:\s+Z/m.test(readFileSync(`/proc/${pid}/status`, 'utf8'))
+  } catch {
+    return false
+  }
+}
+
+/** Every planned run finished exactly once, begun at least once, and the chain runs whole through all files. Resolves to how many were resolved. */
+function checkWhole({ folder }: KillBench): number {
+  const plan = readPlan(readFileSync(join(folder, 'plan.json'), 'utf8'), 'plan.json')
+  const planned = createPlanSource(plan).remaining({ finished: new Map() }).filter(({ kind }) => kind === 'run').map(({ id }) => id)
+  const journals = readJournals(join(folder, 'rig'))
+  const records = journals.flatMap(({ bodies }) => bodies)
+  const finishing = records.flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [body.step] : []))
+  expect(finishing.toSorted()).toEqual(planned.toSorted())
+  const begun = records.flatMap((body) => (body.type === 'begin' ? [body.step] : []))
+  expect(begun.toSorted(), 'no finished run begins again').toEqual(planned.toSorted())
+
+  let before: { journal: string; lastHash: string } | null = null
+  for (const { path, damage } of journals) {
+    const { entries } = decodeJournal(readFileSync(path))
+    expect(damage).toBe(0)
+    const first = entries[0]?.body
+    if (first === undefined) continue
+    if (first.type !== 'open') throw new Error(`${path} must begin with its opening record; got ${first.type}`)
+    expect(first.previous).toEqual(before)
+    before = { journal: first.journal, lastHash: entries[entries.length - 1].hash }
+  }
+  return records.filter(({ type }) => type === 'resolved').length
+}

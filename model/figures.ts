@@ -29,7 +29,8 @@ export function decimalsFor(halfWidth: number): number {
 /** A number with a fixed count of decimals, thousands set apart by narrow spaces, minus as U+2212; minus zero prints as zero. */
 export function fixed(value: number, decimals: number): string {
   if (!Number.isFinite(value)) return NOT_A_FIGURE
-  const digits = Math.abs(value).toFixed(decimals)
+  const magnitude = Math.abs(value)
+  const digits = magnitude < TO_FIXED_MAX ? magnitude.toFixed(decimals) : String(BigInt(magnitude))
   const negative = value < 0 && Number(digits) !== 0
   const [whole, fraction] = digits.split('.')
   const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+(?!\d))/g, THIN_SPACE) : whole
@@ -57,7 +58,7 @@ export function intervalText(interval: {
   const supported = decimalsFor((interval.high - interval.low) / 2)
   const merges = (decimals: number) =>
     (interval.limits ?? []).some((limit) =>
-      [interval.low, interval.high].some((end) => end !== limit && end.toFixed(decimals) === limit.toFixed(decimals)),
+      [interval.low, interval.high].some((end) => end !== limit && fixed(end, decimals) === fixed(limit, decimals)),
     )
   let decimals = supported
   while (decimals < supported + SPARE_DECIMALS && merges(decimals)) decimals += 1
@@ -95,6 +96,8 @@ const NOT_A_FIGURE = 'not known'
 const DEFAULT_DECIMALS = 1
 /** Below this leading digit one digit of uncertainty would be cut by up to a third. */
 const TWO_DIGIT_LIMIT = 3
+/** From here on `toFixed` turns to exponents (ECMA-262, Number.prototype.toFixed); such doubles are whole numbers. */
+const TO_FIXED_MAX = 1e21
 const MAX_DECIMALS = 6
 const SPARE_DECIMALS = 2
 const MINUTES_PER_HOUR = 60

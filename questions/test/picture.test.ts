@@ -237,6 +237,7 @@ describe('text', () => {
     ['40 workloads', manyWorkloads],
     ['names of 200 characters', longNames],
     ['three units', twoUnits],
+    ['a point without interval at the right edge', withEstimates([makeEstimate({ key: 'a', label: 'a', value: 9, low: null, high: null }), makeEstimate({ key: 'b', label: 'b', value: -9, low: null, high: null })])],
     ['one workload', withEstimates([makeEstimate({ key: 'a', label: 'a', value: -2.25, low: -1e6, high: 1e6 })])],
   ])('never overlaps and is never cut off: %s', (_, answer) => {
     for (const width of widths) expectTextsApartAndInside(answer, width)

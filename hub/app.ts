@@ -1,10 +1,10 @@
 // The hub's app: guards first, then the door, the contract's routes, the event stream, reports, and the page.
 import { Hono } from 'hono'
+import { compress } from 'hono/compress'
 import { setCookie } from 'hono/cookie'
 import type { Access } from './access.ts'
 import { answerAsk, ASK_PATH } from './beacon.ts'
 import type { CurrentLab } from './current-lab.ts'
-import type { EventBus } from './event-bus.ts'
 import type { EventStreams } from './event-stream.ts'
 import { checkOrigin, checkSender, checkSession, cookieName, hasSession, replyHeaders } from './guard.ts'
 import { refuse, refuseError } from './refusal.ts'
@@ -16,7 +16,6 @@ import { createStaticFiles } from './static-files.ts'
 export interface AppNeeds extends RouteNeeds {
   readonly current: CurrentLab
   readonly access: Access
-  readonly bus: EventBus
   readonly streams: EventStreams
   /** The port it listens on, once it does. */
   readonly port: () => number
@@ -28,7 +27,7 @@ export interface AppNeeds extends RouteNeeds {
 }
 
 export function createApp(needs: AppNeeds): Hono {
-  const { current, access, bus, port } = needs
+  const { current, access, port } = needs
   const app = new Hono()
   app.onError((error, c) => refuseError(c, error, needs.say))
   app.notFound((c) => refuse(c, 404, { code: 'not-found', sentence: `There is no ${c.req.method.slice(0, 20)} at this address.` }))
@@ -50,12 +49,13 @@ export function createApp(needs: AppNeeds): Hono {
 
   app.use(checkSession(access, port))
   app.use(checkSender)
-  serveRoutes(createRouteServer(app, current, () => bus.look()), needs)
+  serveRoutes(createRouteServer(app, current), needs)
   // A HEAD gets no body, so nobody would ever end its stream.
   app.get('/api/events', (c) => (c.req.raw.method === 'HEAD' ? c.body(null) : needs.streams.open(c)))
   app.all('/api/*', (c) => c.notFound())
   app.get('/reports/:file{.+\\.html}', (c) => current.use((lab) => sendReport(c, lab, c.req.param('file'))))
-  app.get('*', createStaticFiles(needs.webFolder))
+  // Files that the build has packed already pass through as they are.
+  app.get('*', compress(), createStaticFiles(needs.webFolder))
   return app
 }
 

@@ -5,8 +5,6 @@ import type { HubEvent } from '@guardband/model'
 export interface EventBus {
   /** Calls back for every event until the returned function is called. */
   subscribe(listener: (event: HubEvent) => void): () => void
-  /** Looks now whether the lab changed, rather than at the next beat. */
-  look(): void
   /** Follows another lab from now on and says so. */
   follow(lab: Lab): void
   close(): void
@@ -26,7 +24,6 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
     for (const listener of listeners) listener(event)
   }
   const look = (): void => {
-    if (listeners.size === 0) return
     try {
       const now = lab.head()
       if (now === head) return
@@ -59,7 +56,6 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
         if (listeners.delete(listener) && listeners.size === 0) sleep()
       }
     },
-    look,
     follow(next) {
       if (listeners.size > 0) sleep()
       lab = next

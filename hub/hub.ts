@@ -73,7 +73,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
   }
 
   const app = createApp({
-    current, access, bus, streams, newOpenUrl, beaconSecret, switchToNew, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say,
+    current, access, streams, newOpenUrl, beaconSecret, switchToNew, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say,
   })
   // Without a createServer option the adaptor makes a plain HTTP server.
   const server = createAdaptorServer({ fetch: app.fetch, overrideGlobalObjects: false }) as Server

@@ -24,12 +24,11 @@ export interface RouteServer {
   file<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>): void
 }
 
-export function createRouteServer(app: Hono, current: CurrentLab, afterPost: () => void): RouteServer {
+export function createRouteServer(app: Hono, current: CurrentLab): RouteServer {
   const add = <In, Out>(route: Route<In, Out>, handler: Handler<In, Out>, inputOf: (c: Context) => unknown): void => {
     app.on(route.method, route.path, async (c) => {
       const input = parseInput(route.input, await inputOf(c), route.method === 'GET' ? 'the query' : 'the request')
       const output = await current.use((lab) => handler({ lab, input, c }))
-      if (route.method === 'POST') afterPost()
       // Also in daily use: a figure that is not a number must stop here, not in a picture.
       const checked = route.output.safeParse(output)
       if (!checked.success) throw new TypeError(`the reply of ${route.method} ${route.path} breaks the contract: ${inputSentence(checked.error, output, 'reply')}`)

@@ -68,7 +68,7 @@ describe('ask', () => {
     expect(listed.out.match(/^\d+ {2}/gm)).toHaveLength(1)
     expect((await cli('ask', '1', '--in', 'lab')).out).toBe(byNames.out)
     const answer = answerSchema.parse(JSON.parse((await cli('ask', '1', '--json', '--in', 'lab')).out))
-    // The ratio of the geometric means of the three start means a side, by hand: (1017.5 1022.5 1025.5 / (1004.5 995.5 1001.5))^(1/3) = 1.02130.
+    // The ratio of the geometric means of the three start means a side, by hand: (1017.5 1022.5 1025.5 / (1004.5 995.5 1001.5))^(1/3) = 1.02132.
     const overall = answer.estimates.find((estimate) => estimate.key === 'overall' && estimate.scope === 'these samples')
     expect(overall?.computed?.estimate).toBeCloseTo(Math.log((1017.5 * 1022.5 * 1025.5) / (1004.5 * 995.5 * 1001.5)) / 3, 5)
     const like = await cli('ask', '1', '--scope', 'like', '--in', 'lab')

@@ -1,6 +1,8 @@
 // Who is let in, and what is refused before anything is done.
 import { afterEach, describe, expect, it } from 'vitest'
-import { statSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, statSync, writeFileSync } from 'node:fs'
+import { createServer } from 'node:http'
+import type { AddressInfo } from 'node:net'
 import { join } from 'node:path'
 import { askForUrl, BEACON_FILE, startHub } from '../index.ts'
 import { pageHeaders, send } from './client.ts'
@@ -50,6 +52,19 @@ describe('Origin', () => {
       expect([origin, (await post(`/api/runs/${sample.runIds[0]}/set-aside`, { reason: 'x' }, { origin })).status]).toEqual([origin, 403])
     }
     expect(lab.head()).toBe(head)
+  })
+
+  it('is not needed to refuse a read that the browser says another site began', async () => {
+    const { get } = await begin()
+    for (const site of ['cross-site', 'same-site']) expect([site, (await get('/api/lab', { 'sec-fetch-site': site })).status]).toEqual([site, 403])
+    for (const site of ['same-origin', 'none']) expect([site, (await get('/api/lab', { 'sec-fetch-site': site })).status]).toEqual([site, 200])
+  })
+
+  it('does not keep out a person who follows a link from another site', async () => {
+    const { get } = await begin()
+    const link = { 'sec-fetch-site': 'cross-site', 'sec-fetch-mode': 'navigate', 'sec-fetch-dest': 'document', accept: 'text/html' }
+    expect((await get('/questions', link)).status).toBe(200)
+    expect((await get('/questions', { ...link, 'sec-fetch-dest': 'iframe' })).status).toBe(403)
   })
 
   it('must be there for a change unless the browser vouches in Sec-Fetch-Site', async () => {
@@ -159,10 +174,23 @@ describe('the running hub', () => {
     }
   })
 
-  it('is not believed when the port of a dead hub answers without the secret', async () => {
-    const { hub, lab } = await begin()
-    writeFileSync(join(lab.folder, BEACON_FILE), JSON.stringify({ port: hub.port, pid: 1, secret: 'z'.repeat(43) }))
-    expect(await askForUrl(lab.folder, testSources())).toBeUndefined()
+  it('is not believed when somebody else answers on the port of a dead one', async () => {
+    const { lab, root } = await begin()
+    const heard: string[] = []
+    const stranger = createServer((request, response) => {
+      heard.push(JSON.stringify(request.headers))
+      response.end(JSON.stringify({ url: 'http://127.0.0.1:1/open?token=trap', proof: request.headers['x-guardband-proof'] }))
+    })
+    await new Promise<void>((resolve) => stranger.listen(0, '127.0.0.1', resolve))
+    const { port } = stranger.address() as AddressInfo
+    const secret = 'z'.repeat(43)
+    const folder = mkdtempSync(join(root, 'dead-'))
+    writeFileSync(join(folder, BEACON_FILE), JSON.stringify({ port, pid: 1, secret }))
+    expect(await askForUrl(folder, testSources())).toBeUndefined()
+    expect(heard).toHaveLength(1)
+    expect(heard[0]).not.toContain(secret)
+    expect(await askForUrl(lab.folder, testSources())).toBeDefined()
+    await new Promise((resolve) => stranger.close(resolve))
   })
 
   it('has its workspace to itself', async () => {

@@ -178,6 +178,9 @@ describe('the page', () => {
     expect(plain.headers['cache-control']).toContain('immutable')
     const packed = await test.get('/assets/main-4f2a.js', { 'accept-encoding': 'gzip, br' })
     expect([packed.text, packed.headers['content-encoding']]).toEqual(['packed', 'br'])
+    const large = await test.get('/assets/large-77aa.css', { 'accept-encoding': 'gzip' })
+    expect(large.headers['content-encoding']).toBe('gzip')
+    expect(large.text.length).toBeLessThan(1000)
   })
 
   it('never leads out of its folder, and a file that is gone is a 404', async () => {

@@ -72,5 +72,6 @@ function writeWeb(folder: string): void {
   writeFileSync(join(folder, 'index.html'), '<!doctype html><title>page</title>')
   writeFileSync(join(folder, 'assets', 'main-4f2a.js'), 'export const page = 1\n')
   writeFileSync(join(folder, 'assets', 'main-4f2a.js.br'), 'packed')
+  writeFileSync(join(folder, 'assets', 'large-77aa.css'), 'a{color:#123456}\n'.repeat(1000))
   writeFileSync(join(folder, '..', 'secret.html'), 'outside')
 }

@@ -91,8 +91,7 @@ export function readJournals(rigFolder: string): readonly { readonly path: strin
 }
 
 export function createSources(bootId: string) {
-  const now = () => Date.now()
-  return { now, monotonic: () => performance.now() / 1000, newId: createIdFactory({ now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }), bootId }
+  return { now: wallClock, monotonic: () => performance.now() / 1000, newId: createIdFactory({ now: wallClock, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }), bootId }
 }
 
 export function quietTerminal(said: string[], answers?: string[]): Terminal {
@@ -108,4 +107,8 @@ export const roomyDisk: JournalDisk = { ...nodeDisk, freeBytes: async () => 1e12
 /** All records of one type over all journals. */
 export function ofType<Type extends JournalBody['type']>(journals: readonly (readonly JournalBody[])[], type: Type): readonly Extract<JournalBody, { type: Type }>[] {
   return journals.flat().filter((body): body is Extract<JournalBody, { type: Type }> => body.type === type)
+}
+
+function wallClock(): number {
+  return Date.now()
 }

@@ -1,0 +1,178 @@
+// Approvals: what is listed, what is refused and why, how the store is kept.
+import { chmodSync, copyFileSync, mkdirSync, readFileSync, statSync, symlinkSync, writeFileSync } from 'node:fs'
+import { spawnSync } from 'node:child_process'
+import { join } from 'node:path'
+import { SpokenError, type Command, type Plan } from '@guardband/model'
+import { expect, test } from 'vitest'
+import { addApproval, approvalCode, approvalOf, createApprovalCheck, listCommands, readApprovals, readPlan } from '../index.ts'
+import { createFileHasher } from '../file-hash.ts'
+import { BASE, SCORE, createSources, planJson, shell, temporaryFolder } from './kit.ts'
+
+const { newId } = createSources('boot-1')
+
+test('each command is listed once with its uses, its real program, the files among its arguments, folder and environment', () => {
+  const { folder, plan } = toolPlan()
+  const commands = listCommands(plan, folder, BASE)
+  expect(commands.map(({ pinned }) => pinned.run[0])).toEqual(['./tool', 'sh'])
+  expect(commands[0].uses).toEqual(['puts the tune "narrow" in force', 'runs the workload "photo stack"'])
+  expect(commands[0].pinned).toEqual({
+    run: ['./tool', 'script', '--data=data', 'absent', 'log'],
+    program: { path: join(folder, 'tool'), sha256: sum('/bin/sh') },
+    files: [
+      { argument: 'script', path: join(folder, 'script'), sha256: sum(join(folder, 'script')) },
+      { argument: '--data=data', path: join(folder, 'data'), sha256: sum(join(folder, 'data')) },
+    ],
+    mayChange: ['log'],
+    folder,
+    environment: { LANG: 'C', ...BASE, LEVEL: '2' },
+  })
+})
+
+test('a program that is a link is pinned by what it leads to', () => {
+  const { folder } = toolPlan()
+  symlinkSync('tool', join(folder, 'link'))
+  const plan = onePlan({ run: ['./link'], timeLimitSeconds: 5 })
+  expect(listCommands(plan, folder, BASE)[0].pinned.program.path).toBe(join(folder, 'tool'))
+})
+
+test.each<[string, (folder: string) => Partial<{ command: Partial<Command>; folder: string }> | void, string]>([
+  ['the program', (folder) => writeFileSync(join(folder, 'tool'), '#!/bin/sh\n'), 'the program file'],
+  ['an argument file', (folder) => writeFileSync(join(folder, 'script'), 'other'), 'the argument file'],
+  ['a file behind "="', (folder) => writeFileSync(join(folder, 'data'), 'other'), 'the argument file'],
+  ['a file that was not there', (folder) => writeFileSync(join(folder, 'absent'), ''), 'was not there'],
+  ['the working folder', () => ({ command: { folder: 'sub', run: ['./tool', 'script', '--data=data', 'absent', 'log'] } }), 'the working folder is'],
+  ['the environment', () => ({ command: { environment: { LEVEL: '3' } } }), 'the environment variable LEVEL has changed'],
+  ['what may change', () => ({ command: { mayChange: ['log', 'script'] } }), 'the files that may change are other ones'],
+])('a change of %s is refused and named', (_, change, said) => {
+  const { folder, plan, command, check } = toolPlan()
+  expect(check(command)).toEqual(listCommands(plan, folder, BASE)[0].pinned)
+  mkdirSync(join(folder, 'sub'))
+  for (const name of ['tool', 'script', 'data', 'log']) copyFileSync(join(folder, name), join(folder, 'sub', name))
+  const changed = change(folder) ?? {}
+  const refusal = refusalOf(() => check({ ...command, ...changed.command }))
+  expect(refusal.code).toBe('approval-changed')
+  expect(refusal.sentence).toContain(said)
+  expect(refusal.sentence).toContain('approve the plan again')
+})
+
+test('a file that may change may change', () => {
+  const { folder, command, check } = toolPlan()
+  writeFileSync(join(folder, 'log'), 'longer now')
+  expect(() => check(command)).not.toThrow()
+})
+
+test('a file of the same size and date but other content is noticed', () => {
+  const { folder, command, check } = toolPlan()
+  check(command)
+  const { atimeMs, mtimeMs } = statSync(join(folder, 'script'))
+  writeFileSync(join(folder, 'script'), 'SCRIPT')
+  spawnSync('touch', ['-d', `@${mtimeMs / 1000}`, join(folder, 'script')])
+  expect(statSync(join(folder, 'script')).size).toBe(6)
+  expect(atimeMs).toBeGreaterThan(0)
+  expect(refusalOf(() => check(command)).code).toBe('approval-changed')
+})
+
+test('another argument is another command and has not been approved', () => {
+  const { command, check } = toolPlan()
+  expect(refusalOf(() => check({ ...command, run: [...command.run, '--more'] })).code).toBe('not-approved')
+})
+
+test('the path searched is that of the approval, whatever the shell has now', () => {
+  const { folder, plan, store } = toolPlan()
+  mkdirSync(join(folder, 'evil'))
+  copyFileSync(join(folder, 'tool'), join(folder, 'evil', 'sh'))
+  chmodSync(join(folder, 'evil', 'sh'), 0o755)
+  const check = createApprovalCheck({ store, planFolder: folder, base: { ...BASE, PATH: `${join(folder, 'evil')}:${BASE.PATH}` }, hash: createFileHasher() })
+  const readBack = plan.tunes[0].readBack[0].command
+  if (readBack === undefined) throw new Error('the plan reads back by a command')
+  expect(check(readBack).program.path).not.toContain('evil')
+})
+
+test('the code names all of the content: any change makes another one', () => {
+  const { folder, plan } = toolPlan()
+  const code = approvalCode(listCommands(plan, folder, BASE))
+  expect(code).toMatch(/^[0-9a-f]{8}$/)
+  expect(approvalCode(listCommands(plan, folder, BASE))).toBe(code)
+  writeFileSync(join(folder, 'script'), 'other')
+  expect(approvalCode(listCommands(plan, folder, BASE))).not.toBe(code)
+})
+
+test.each([
+  [{ run: ['no-such-program-here'] }, 'no-program'],
+  [{ run: ['./no-such-program-here'] }, 'no-program'],
+  [{ run: ['sh'], folder: 'no-such-folder' }, 'no-folder'],
+])('a plan with %o can not be listed: %s', (command, code) => {
+  const folder = temporaryFolder()
+  expect(refusalOf(() => listCommands(onePlan({ ...command, timeLimitSeconds: 1 }), folder, BASE)).code).toBe(code)
+})
+
+test('the store is private to its owner, keeps earlier approvals, and refuses to be read when damaged', () => {
+  const { plan, folder } = toolPlan()
+  const path = join(folder, 'config', 'guardband', 'approvals.json')
+  expect(readApprovals(path)).toEqual({ approvals: [] })
+  const approval = approvalOf(listCommands(plan, folder, BASE), { at: '2026-11-01T00:00:00Z', plan: 'p', code: '12345678' })
+  addApproval(path, approval, newId)
+  addApproval(path, { ...approval, plan: 'q' }, newId)
+  expect(readApprovals(path).approvals.map((each) => each.plan)).toEqual(['p', 'q'])
+  expect(statSync(path).mode & 0o777).toBe(0o600)
+  expect(statSync(join(path, '..')).mode & 0o777).toBe(0o700)
+  writeFileSync(path, readFileSync(path, 'utf8').slice(0, -9))
+  expect(refusalOf(() => readApprovals(path)).code).toBe('approvals-unreadable')
+})
+
+test('the command approves with the code that it listed and with no other', () => {
+  const folder = temporaryFolder()
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson()))
+  const rig = (...args: string[]) =>
+    spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, ...args], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
+  const listing = rig('approve', 'plan.json')
+  expect(listing.status).toBe(3)
+  const code = /code ([0-9a-f]{8})$/m.exec(listing.stdout)?.[1] ?? ''
+  const wrong = rig('approve', 'plan.json', '--code', '00000000')
+  expect(wrong.status).toBe(1)
+  expect(wrong.stderr).toContain(`the code must be ${code}`)
+  expect(rig('run', 'plan.json', '--as-root').stderr).toContain('has not been approved')
+  expect(rig('approve', 'plan.json', '--code', code).status).toBe(0)
+  expect(rig('run', 'plan.json', '--as-root').status).toBe(0)
+  expect(rig('status', 'plan.json').stdout).toContain('12 steps finished, 0 remaining')
+})
+
+test.skipIf(process.getuid?.() !== 0)('nothing runs as root unless that is said', () => {
+  const folder = temporaryFolder()
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson()))
+  const refused = spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, 'run', 'plan.json'], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
+  expect(refused.status).toBe(1)
+  expect(refused.stderr).toContain('--as-root')
+})
+
+function toolPlan() {
+  const folder = temporaryFolder()
+  copyFileSync('/bin/sh', join(folder, 'tool'))
+  chmodSync(join(folder, 'tool'), 0o755)
+  for (const name of ['script', 'data', 'log']) writeFileSync(join(folder, name), name)
+  const plan = onePlan({ run: ['./tool', 'script', '--data=data', 'absent', 'log'], mayChange: ['log'], environment: { LEVEL: '2' }, timeLimitSeconds: 5 })
+  const store = { approvals: [approvalOf(listCommands(plan, folder, BASE), { at: '2026-11-01T00:00:00Z', plan: plan.id, code: '00000000' })] }
+  const check = createApprovalCheck({ store, planFolder: folder, base: BASE, hash: createFileHasher() })
+  return { folder, plan, store, check, command: plan.workloads[0].command }
+}
+
+function onePlan(command: Command): Plan {
+  const tune = { name: 'narrow', apply: command, readBack: [{ key: 'setting', command: shell('cat setting'), reading: { pattern: '(.*)' }, expected: 1 }] }
+  const json = planJson({ tunes: [tune], workloads: [{ name: 'photo stack', command, measures: [SCORE] }], design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 1 } })
+  return readPlan(JSON.stringify(json), 'plan.json')
+}
+
+function refusalOf(work: () => unknown): SpokenError {
+  try {
+    work()
+  } catch (cause) {
+    if (cause instanceof SpokenError) return cause
+    throw cause
+  }
+  throw new Error('a refusal was expected; got none')
+}
+
+/** By another program than the one under test. */
+function sum(path: string): string {
+  return spawnSync('sha256sum', [path], { encoding: 'utf8' }).stdout.slice(0, 64)
+}

@@ -3,7 +3,7 @@ import { type Answer, type AnswerScope, type Headline, type View } from '@guardb
 import type { AnswerTable, TableRow } from '@guardband/questions/define'
 import { picture, pictureText, type PictureNode } from '@guardband/questions/gain/picture'
 import { table, TONE_SHAPES } from '@guardband/questions/gain/tell'
-import { cautionsOf, hasFigures, namesIn, SIMULATED, viewsInOrder } from './answer-parts.ts'
+import { cautionsOf, groundsOf, hasFigures, namesIn, SIMULATED, viewsInOrder } from './answer-parts.ts'
 import { html, nothing, sentence, trusted, type Markup } from './html.ts'
 
 export function answerHtml(answer: Answer, anchor: string): Markup {
@@ -12,7 +12,7 @@ export function answerHtml(answer: Answer, anchor: string): Markup {
   return html`<article id="${anchor}">
 <p class="line"><span>Gain</span><bdi>${answer.question.title}</bdi>${answer.simulated ? html`<span class="sim">${SIMULATED}</span>` : nothing}</p>
 ${cautionsOf(answer, 'stops').map((caution) => html`<div class="stop"><h3>${caution.title}</h3><p>${sentence(caution.text, names)}</p></div>\n`)}<h2>${headlineHtml(first.headline, first, names)}</h2>
-<p class="meta"><span class="scope">${first.scope}</span><span>${sentence(answer.basis.sentence, names)}</span></p>
+${groundsHtml(answer, first, names)}
 <div class="page"><div>
 ${viewHtml(answer, first, names)}${others.map((view) => otherViewHtml(answer, view, names))}</div>
 ${marginHtml(answer, names)}
@@ -23,6 +23,11 @@ export function headlineHtml(headline: Headline, view: View, names: readonly str
   return html`${headline.map((piece) => (piece.verdict === true ? html`<strong class="v tone-${view.verdict.tone}">${sentence(piece.text, names)}</strong>` : sentence(piece.text, names)))}`
 }
 
+function groundsHtml(answer: Answer, view: View, names: readonly string[]): Markup {
+  const [scope, ...grounds] = groundsOf(answer, view.scope)
+  return html`<p class="meta"><span class="scope">${scope}</span>${grounds.map((ground) => html` <span>${sentence(ground, names)}</span>`)}</p>`
+}
+
 /** Layouts of the picture; style shows the one that its column has room for. */
 const PICTURES = [
   { fit: 'wide', width: 740 },
@@ -31,7 +36,8 @@ const PICTURES = [
 ] as const
 
 function otherViewHtml(answer: Answer, view: View, names: readonly string[]): Markup {
-  return html`<section class="other"><p class="line"><span class="scope">${view.scope}</span></p><h3>${headlineHtml(view.headline, view, names)}</h3>
+  return html`<section class="other"><h3>${headlineHtml(view.headline, view, names)}</h3>
+${groundsHtml(answer, view, names)}
 ${viewHtml(answer, view, names)}</section>\n`
 }
 

@@ -1,5 +1,5 @@
 // Which parts of an answer a report shows, and in which order: the same for every form of report.
-import type { Answer, AnswerScope, Caution, Lab, View } from '@guardband/model'
+import { chanceText, type Answer, type AnswerScope, type Caution, type Lab, type View } from '@guardband/model'
 
 export interface ReportInput {
   readonly title: string
@@ -22,6 +22,13 @@ export function hasFigures(answer: Answer, scope: AnswerScope): boolean {
 
 export function cautionsOf(answer: Answer, severity: Caution['severity']): readonly Caution[] {
   return answer.cautions.filter((caution) => caution.severity === severity)
+}
+
+/** Scope, kind of interval and basis: what no number may stand without. */
+export function groundsOf(answer: Answer, scope: AnswerScope): readonly string[] {
+  const drawn = answer.estimates.filter((estimate) => estimate.scope === scope && estimate.low !== null && estimate.role !== 'worth')
+  const confidences = [...new Set(drawn.map((estimate) => `${chanceText(estimate.confidence)} interval`))]
+  return [scope, ...confidences, answer.basis.sentence]
 }
 
 /** Names that people gave, which stand inside sentences. */

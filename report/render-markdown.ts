@@ -2,7 +2,7 @@
 import { fixed, headlineText, type Answer, type View } from '@guardband/model'
 import { table } from '@guardband/questions/gain/tell'
 import { visibleText } from '@guardband/questions/visible-text'
-import { cautionsOf, momentText, SIMULATED, SIMULATED_SENTENCE, viewsInOrder, type ReportInput } from './answer-parts.ts'
+import { cautionsOf, groundsOf, momentText, SIMULATED, SIMULATED_SENTENCE, viewsInOrder, type ReportInput } from './answer-parts.ts'
 
 export function renderMarkdown({ title, lab, at, number, answers }: ReportInput): string {
   const simulated = lab.simulated || answers.some((answer) => answer.simulated)
@@ -43,9 +43,9 @@ function answerBlocks(answer: Answer): readonly string[] {
     `Gain · ${plain(answer.question.title)}${answer.simulated ? ` · **${SIMULATED}**` : ''}`,
     ...cautionsOf(answer, 'stops').map((caution) => `> **${plain(caution.title)}** ${plain(caution.text)}`),
     `## ${plain(headlineText(first.headline))}`,
-    `${first.scope} · ${plain(answer.basis.sentence)}`,
+    plain(groundsOf(answer, first.scope).join(' · ')),
     ...viewBlocks(answer, first),
-    ...others.flatMap((view) => [`### ${plain(headlineText(view.headline))}`, view.scope, ...viewBlocks(answer, view)]),
+    ...others.flatMap((view) => [`### ${plain(headlineText(view.headline))}`, plain(groundsOf(answer, view.scope).join(' · ')), ...viewBlocks(answer, view)]),
     ...margin.map((caution) => `**${caution.severity === 'warns' ? '! ' : ''}${plain(caution.title)}** ${plain(caution.text)}`),
     ...answer.sections.map((section) => `**${plain(section.title)}** ${section.sentences.map(plain).join(' ')}`),
     ...(answer.settle === null ? [] : [`**What would settle it** ${plain(answer.settle.sentence)}`]),

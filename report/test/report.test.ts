@@ -32,6 +32,10 @@ function textOf(document: string): string {
     .replaceAll('&lt;', '<').replaceAll('&gt;', '>').replaceAll('&quot;', '"').replaceAll('&#39;', "'").replaceAll('&amp;', '&')
 }
 
+function groundsText(scope: string): string {
+  return `${scope} · 95 % interval · ${sampleAnswer.basis.sentence}`
+}
+
 function placesOf(text: string, parts: readonly string[]): readonly number[] {
   return parts.map((part) => text.indexOf(part))
 }
@@ -78,6 +82,13 @@ describe('one answer on every surface', () => {
       expect(third).toBeGreaterThan(fourth)
     }
     expect(reportHeadlines({ ...input, answers: [other] })).toEqual([headlines[1]])
+  })
+
+  test('no number stands without its scope, its kind of interval and its basis', () => {
+    for (const { scope } of sampleAnswer.views) {
+      expect(renderMarkdown(input)).toContain(groundsText(scope))
+      expect(textOf(renderReport(input))).toContain(groundsText(scope).replace(' · 95', ' 95').replace('interval ·', 'interval'))
+    }
   })
 
   test('what stops a comparison comes before its number', () => {

@@ -1,7 +1,8 @@
 // The one command. Each subcommand is loaded when it is called, so that what runs on a rig never loads the workspace's code.
 import { Command, InvalidArgumentError, Option } from 'commander'
-import { systemTerminal } from './terminal.ts'
+import { keepCompiled } from './keep-compiled.ts'
 import { runCommand } from './run-command.ts'
+import { systemTerminal } from './terminal.ts'
 
 const terminal = systemTerminal(process)
 const program = new Command('guardband')
@@ -16,7 +17,7 @@ program
   .option('--no-open', "print the address only, don't open a browser")
   .option('--own <folder>', 'where workspaces made from the page go (default: guardband in the home folder)')
   .action((folder: string | undefined, options: { port?: number; open: boolean; own?: string }) =>
-    runCommand(terminal, async () => (await import('./start.ts')).start(terminal, { folder, port: options.port, browser: options.open ? 'open' : 'leave', own: options.own })),
+    inWorkspace(async () => (await import('./start.ts')).start(terminal, { folder, port: options.port, browser: options.open ? 'open' : 'leave', own: options.own })),
   )
 
 program
@@ -25,7 +26,7 @@ program
   .requiredOption('--name <name>', 'name of the lab')
   .option('--currency <sign>', 'shown with amounts', '')
   .action((folder: string, options: { name: string; currency: string }) =>
-    runCommand(terminal, async () => (await import('./new-workspace.ts')).newWorkspace(terminal, { folder, ...options })),
+    inWorkspace(async () => (await import('./new-workspace.ts')).newWorkspace(terminal, { folder, ...options })),
   )
 
 program
@@ -34,14 +35,14 @@ program
   .option('--to <folder>', 'workspace; otherwise GUARDBAND_LAB, otherwise the current folder')
   .option('--preview', 'only say what would be taken (CSV)')
   .action((files: string[], options: { to?: string; preview?: true }) =>
-    runCommand(terminal, async () => (await import('./take.ts')).take(terminal, { files, to: options.to, only: options.preview === true ? 'preview' : 'take' })),
+    inWorkspace(async () => (await import('./take.ts')).take(terminal, { files, to: options.to, only: options.preview === true ? 'preview' : 'take' })),
   )
 
 program
   .command('questions')
   .description('list the questions with their answers')
   .addOption(inFolder())
-  .action((options: { in?: string }) => runCommand(terminal, async () => (await import('./questions.ts')).questions(terminal, options)))
+  .action((options: { in?: string }) => inWorkspace(async () => (await import('./questions.ts')).questions(terminal, options)))
 
 program
   .command('ask [question]')
@@ -54,7 +55,7 @@ program
   .addOption(new Option('--scope <which>', 'speak about these samples, or about samples like these').choices(['these', 'like']))
   .option('--json', 'print the whole answer as JSON')
   .action((question: string | undefined, options: { in?: string; faster?: string; than?: string; suite?: string; smallest?: number; scope?: 'these' | 'like'; json?: true }) =>
-    runCommand(terminal, async () => (await import('./ask.ts')).ask(terminal, { question, ...options, form: options.json === true ? 'json' : 'text' })),
+    inWorkspace(async () => (await import('./ask.ts')).ask(terminal, { question, ...options, form: options.json === true ? 'json' : 'text' })),
   )
 
 program
@@ -63,7 +64,7 @@ program
   .addOption(inFolder())
   .option('--title <title>', 'title of the report')
   .action((questions: string[], options: { in?: string; title?: string }) =>
-    runCommand(terminal, async () => (await import('./publish-report.ts')).publishReport(terminal, { questions, ...options })),
+    inWorkspace(async () => (await import('./publish-report.ts')).publishReport(terminal, { questions, ...options })),
   )
 
 program
@@ -71,7 +72,7 @@ program
   .description('show the change log, newest first')
   .addOption(inFolder())
   .option('--count <number>', 'how many changes', wholeNumber, 50)
-  .action((options: { in?: string; count: number }) => runCommand(terminal, async () => (await import('./change-log.ts')).changeLog(terminal, options)))
+  .action((options: { in?: string; count: number }) => inWorkspace(async () => (await import('./change-log.ts')).changeLog(terminal, options)))
 
 program
   .command('undo <number>')
@@ -79,14 +80,14 @@ program
   .addOption(inFolder())
   .option('--why <reason>', 'kept in the change log', '')
   .action((seq: string, options: { in?: string; why: string }) =>
-    runCommand(terminal, async () => (await import('./undo.ts')).undo(terminal, { seq, ...options })),
+    inWorkspace(async () => (await import('./undo.ts')).undo(terminal, { seq, ...options })),
   )
 
 program
   .command('check')
   .description('hold the database, hashes and journals of a workspace against each other')
   .addOption(inFolder())
-  .action((options: { in?: string }) => runCommand(terminal, async () => (await import('./check.ts')).check(terminal, options)))
+  .action((options: { in?: string }) => inWorkspace(async () => (await import('./check.ts')).check(terminal, options)))
 
 const rig = program.command('rig').description('on the machine under test: approve a plan, run it, ask how far it is')
 
@@ -113,6 +114,11 @@ rig
   .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStatus(terminal, plan, options)))
 
 await program.parseAsync()
+
+function inWorkspace(work: () => Promise<void>): Promise<void> {
+  keepCompiled()
+  return runCommand(terminal, work)
+}
 
 function portNumber(text: string): number {
   const port = Number(text)

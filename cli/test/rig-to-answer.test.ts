@@ -1,0 +1,55 @@
+// Real runs on this machine, from a plan to an answer: approve, run, take in, ask.
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, describe, expect, it } from 'vitest'
+import { answerSchema } from '@guardband/model'
+import { runCli, type CliResult } from './run-cli.ts'
+
+const folder = mkdtempSync(join(tmpdir(), 'guardband-rig-cli-'))
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
+const cli = (...args: readonly string[]): Promise<CliResult> => runCli({ folder, env: { HOME: folder, XDG_CONFIG_HOME: '' } }, ...args)
+const shell = (script: string): { readonly run: readonly string[] } => ({ run: ['sh', '-c', script] })
+
+/** The tune writes a number into a file; the workload's score is that number times a hundred, so B stands exactly 50 percent above A. */
+const tune = (name: string, value: number) => ({
+  name,
+  apply: shell(`echo ${value} > setting`),
+  readBack: [{ key: 'setting', command: shell('cat setting'), reading: { pattern: '(.*)' }, expected: value }],
+})
+const plan = {
+  schema: 1, id: 'two-settings', title: 'Setting two against three', rig: 'north bench',
+  assembly: [{ slot: 'processor', part: 'Quillon 14', sample: 'Q14-1' }],
+  tunes: [tune('two', 2), tune('three', 3)],
+  workloads: [{
+    name: 'photo stack', command: shell('echo "score: $(( $(cat setting) * 100 ))"'),
+    measures: [{ name: 'score', unit: 'points', direction: 'higher is better', reading: { pattern: 'score: (\\S+)' } }],
+  }],
+  design: { tunes: ['two', 'three'], workloads: ['photo stack'], startsPerTune: 2, repeats: 2 },
+}
+
+describe('a plan', () => {
+  it('runs once approved, and its journals become an answer', { timeout: 120_000 }, async () => {
+    writeFileSync(join(folder, 'plan.json'), JSON.stringify(plan))
+    expect(await cli('rig', 'run', 'plan.json', '--as-root')).toMatchObject({ code: 1, err: expect.stringContaining('approve') })
+    const listed = await cli('rig', 'approve', 'plan.json')
+    expect(listed.code).toBe(3)
+    const code = /--code (\w+)/.exec(listed.out)?.[1] ?? ''
+    expect((await cli('rig', 'approve', 'plan.json', '--code', code)).code).toBe(0)
+    const ran = await cli('rig', 'run', 'plan.json', '--as-root')
+    expect([ran.code, ran.err]).toEqual([0, ''])
+    expect((await cli('rig', 'status', 'plan.json')).out).toContain('0 remaining')
+
+    await cli('new', 'lab', '--name', 'Hollin & Pike')
+    const taken = await cli('take', 'rig-two-settings', '--to', 'lab')
+    expect([taken.code, taken.out.match(/: 2 runs taken in/g)?.length]).toEqual([0, 4])
+    const again = await cli('take', 'rig-two-settings', '--to', 'lab')
+    expect([again.code, again.out.match(/: nothing new/g)?.length]).toEqual([0, 4])
+    const asked = await cli('ask', '--faster', 'three', '--than', 'two', '--in', 'lab', '--json')
+    expect(asked.err).toBe('')
+    const answer = answerSchema.parse(JSON.parse(asked.out))
+    const overall = answer.estimates.find((estimate) => estimate.key === 'overall' && estimate.scope === 'these samples')
+    expect(overall?.computed?.estimate).toBeCloseTo(Math.log(1.5), 12)
+    expect((await cli('check', '--in', 'lab')).code).toBe(0)
+  })
+})

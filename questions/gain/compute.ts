@@ -6,6 +6,7 @@ import { cautions, usedStarts } from './cautions.ts'
 import { CONFIDENCE, contrast, type Contrast, type ScopedContrast } from './contrast.ts'
 import { measureDrift, withoutDrift } from './drift.ts'
 import { headline } from './headline.ts'
+import { inOrder } from './in-order.ts'
 import { jointSection } from './joint.ts'
 import { methods } from './methods.ts'
 import { noAnswer, noAnswerReason } from './no-answer.ts'
@@ -17,15 +18,17 @@ import { isSettled, NOT_FAIR, verdictOf } from './verdict.ts'
 import { worth } from './worth.ts'
 
 /** The whole answer. Deterministic; never throws on difficult data: what can't be said is said to be so. */
-export function compute(snapshot: GainSnapshot): Answer {
+export function compute(given: GainSnapshot): Answer {
+  const snapshot = inOrder(given)
+  const digest = snapshotDigest(given)
   const cells = buildCells(snapshot)
   const reason = noAnswerReason(snapshot, cells)
-  if (reason !== null) return noAnswer(snapshot, cells, reason)
+  if (reason !== null) return noAnswer({ snapshot, cells, digest, reason })
 
   const quality = mainQuality(snapshot)
   const main = snapshot.workloads.flatMap((workload, index) => (qualityOf(workload) === quality ? [index] : []))
   const selection = select(snapshot, cells, main)
-  if (selection.columns.length === 0) return noAnswer(snapshot, cells, 'No workload has a score on both sides: there is nothing to compare.')
+  if (selection.columns.length === 0) return noAnswer({ snapshot, cells, digest, reason: 'No workload has a score on both sides: there is nothing to compare.' })
 
   const resolution = resolutions(snapshot)
   const drift = measureDrift(snapshot, cells, selection)
@@ -95,7 +98,7 @@ export function compute(snapshot: GainSnapshot): Answer {
     question: snapshot.question,
     lab: snapshot.lab.name,
     simulated: snapshot.lab.simulated,
-    snapshotDigest: snapshotDigest(snapshot),
+    snapshotDigest: digest,
     status: 'computed',
     sides: [snapshot.sides[0].label, snapshot.sides[1].label],
     scope,
@@ -211,5 +214,5 @@ function overallWithSetAside(snapshot: GainSnapshot, scope: AnswerScope): number
 function bandText(snapshot: GainSnapshot, quality: Quality, threshold: number): string {
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const amount = Number(shown(threshold, quality).toPrecision(4))
-  return `The band is a difference too small to matter: under ${amount} ${unit}, fixed ${snapshot.smallestGain.fixedAt.slice(0, 10)}.`
+  return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, fixed ${snapshot.smallestGain.fixedAt.slice(0, 10)}.`
 }

@@ -185,13 +185,14 @@ function roundingVariance({ selection, resolution }: ContrastInput): number {
   return perMean / selection.samples[0].length + perMean / selection.samples[1].length
 }
 
-/** Variance of one start's weighted mean: the variance of a group mean times its starts. */
+/** Variance of one start's weighted mean, from that of the mean over samples: v / groups^2 x sum of 1 / starts. */
 function oneStartVariance(fit: RowInterceptFit, table: SideTable): number | null {
   if (fit.basis.kind === 'none') return null
-  const group = table.groupOfRow[0]
-  const count = table.groupOfRow.reduce((sum, other) => sum + (other === group ? 1 : 0), 0)
-  const result = rowInterceptContrast(fit, fit.mu.map((_, index) => new Float64Array(fit.columnCount).fill(index === group ? 1 / fit.columnCount : 0)))
-  return result.status === 'estimated' ? result.variance * count : null
+  const { groupCount } = table
+  const count = new Int32Array(groupCount)
+  for (const group of table.groupOfRow) count[group] += 1
+  const result = rowInterceptContrast(fit, fit.mu.map(() => new Float64Array(fit.columnCount).fill(1 / (groupCount * fit.columnCount))))
+  return result.status === 'estimated' ? (result.variance * groupCount ** 2) / count.reduce((sum, starts) => sum + 1 / starts, 0) : null
 }
 
 function average(values: readonly number[]): number {

@@ -1,5 +1,5 @@
 // When there is nothing to compare: an answer that says so in a sentence, with no figure anywhere.
-import { counted, snapshotDigest, type Answer, type GainSnapshot } from '@guardband/model'
+import { counted, type Answer, type GainSnapshot } from '@guardband/model'
 import { basisOf } from './basis.ts'
 import type { Cells } from './cells.ts'
 import { list } from './fairness.ts'
@@ -12,10 +12,11 @@ export function noAnswerReason(snapshot: GainSnapshot, cells: Cells): string | n
   return reasons.length === 0 ? null : `${reasons.join(' ')} There is nothing to compare.`
 }
 
-export function noAnswer(snapshot: GainSnapshot, cells: Cells, reason: string): Answer {
+export function noAnswer(parts: { readonly snapshot: GainSnapshot; readonly cells: Cells; readonly digest: string; readonly reason: string }): Answer {
+  const { snapshot, cells, digest, reason } = parts
   const view = { headline: [{ text: 'No answer', verdict: true }, { text: `: ${reason.charAt(0).toLowerCase()}${reason.slice(1)}` }], verdict: NO_ANSWER, unavailable: reason }
   return {
-    schema: 1, kind: 'gain', question: snapshot.question, lab: snapshot.lab.name, simulated: snapshot.lab.simulated, snapshotDigest: snapshotDigest(snapshot), status: 'no answer',
+    schema: 1, kind: 'gain', question: snapshot.question, lab: snapshot.lab.name, simulated: snapshot.lab.simulated, snapshotDigest: digest, status: 'no answer',
     sides: [snapshot.sides[0].label, snapshot.sides[1].label], scope: 'these samples',
     views: [{ scope: 'these samples', ...view }, { scope: 'samples like these', ...view }],
     estimates: [], basis: basisOf(snapshot, cells, null),

@@ -66,11 +66,12 @@ export function intervalText(interval: {
   return { value: valueText, low: fixed(interval.low, decimals), high: fixed(interval.high, decimals), decimals }
 }
 
-/** Minutes in a sentence: "40 min", "2 h 10 min", "3 h". Rounded up, since they are a promise of time needed. */
+/** Minutes in a sentence: "40 min", "2 h 10 min", "3 h", whole hours from 10 h on. Rounded up, since they are a promise of time needed. */
 export function minutesText(minutes: number): string {
   if (!Number.isFinite(minutes)) return NOT_A_FIGURE
   const whole = Math.max(0, Math.ceil(minutes - ROUNDING_SLACK))
   if (whole < MINUTES_PER_HOUR * 2) return `${fixed(whole, 0)} min`
+  if (whole >= MINUTES_PER_HOUR * WHOLE_HOURS_FROM) return `${fixed(Math.ceil(whole / MINUTES_PER_HOUR), 0)} h`
   const hours = Math.floor(whole / MINUTES_PER_HOUR)
   const rest = whole % MINUTES_PER_HOUR
   return rest === 0 ? `${fixed(hours, 0)} h` : `${fixed(hours, 0)} h ${rest} min`
@@ -101,5 +102,6 @@ const TO_FIXED_MAX = 1e21
 const MAX_DECIMALS = 6
 const SPARE_DECIMALS = 2
 const MINUTES_PER_HOUR = 60
+const WHOLE_HOURS_FROM = 10
 /** Keeps 40.0000001 min from printing as 41. */
 const ROUNDING_SLACK = 1e-6

@@ -1,5 +1,5 @@
 // How a Gain answer was computed, in sentences with their sources, for the margin of every surface.
-import type { Answer } from '@guardband/model'
+import { counted, type Answer } from '@guardband/model'
 import type { Drift } from './drift.ts'
 import type { Selection } from './selection.ts'
 
@@ -9,9 +9,9 @@ export function methods(parts: { readonly selection: Selection; readonly holes: 
     { text: 'Each start gives one number a workload: the mean of its log scores. Repeats within a start are not independent evidence.', source: 'Kalibera & Jones, ISMM 2013' },
     { text: 'Overall and groups are weighted means over workloads for each start, so any tie between workloads is counted as it is. Ratios are geometric means.', source: 'Fleming & Wallace, CACM 29 (1986) 218' },
     { text: 'These samples: samples fixed, error from starts, a variance for each side.', source: 'Welch, Biometrika 34 (1947) 28; Satterthwaite, Biometrics Bulletin 2 (1946) 110' },
-    selection.pairing === 'same'
-      ? { text: `Samples like these: t on each sample's own difference, ${selection.samples[0].length - 1} degrees of freedom.`, source: 'Student, Biometrika 6 (1908) 1' }
-      : { text: 'Samples like these: Welch on sample means; where a side has two samples the variance is pooled.', source: 'Welch, Biometrika 34 (1947) 28' },
+    ...(selection.samples.some((side) => side.length < 2) ? [] : [selection.pairing === 'same'
+      ? { text: `Samples like these: t on each sample's own difference, ${counted(selection.samples[0].length - 1, 'degree')} of freedom.`, source: 'Student, Biometrika 6 (1908) 1' }
+      : { text: 'Samples like these: Welch on sample means; where a side has two samples the variance is pooled.', source: 'Welch, Biometrika 34 (1947) 28' }]),
   ]
   if (parts.holes) list.push({ text: 'Some starts lack a workload: a common start shift is fitted by restricted maximum likelihood; on complete starts it equals the simple form.', source: 'Patterson & Thompson, Biometrika 58 (1971) 545' })
   if (parts.drift === 'taken out') list.push({ text: 'A straight drift over time was taken out of each workload; it costs one degree of freedom.', source: 'Cox & Reid, The Theory of the Design of Experiments, 2000' })

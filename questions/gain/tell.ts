@@ -5,6 +5,13 @@ import type { AnswerTable, TableRow } from '../define.ts'
 /** Shapes carry a verdict's tone before colour does. */
 export const TONE_SHAPES: Readonly<Record<'up' | 'down' | 'same' | 'open' | 'stop', string>> = { up: '▲', down: '▼', same: '◆', open: '○', stop: '▧' }
 
+const UNCLEAR_SHAPES: Readonly<Record<string, string>> = { up: '△', down: '▽' }
+
+/** A verdict's mark: hollow while how much is unclear. */
+function shapeOf(verdict: { readonly code: string; readonly tone: keyof typeof TONE_SHAPES }): string {
+  return verdict.code.endsWith('-unclear') ? (UNCLEAR_SHAPES[verdict.tone] ?? TONE_SHAPES[verdict.tone]) : TONE_SHAPES[verdict.tone]
+}
+
 /** Rows by workload in their groups, groups and overall at the foot. */
 export function table(answer: Answer, scope: AnswerScope): AnswerTable {
   const estimates = answer.estimates.filter((estimate) => estimate.scope === scope)
@@ -28,7 +35,7 @@ export function table(answer: Answer, scope: AnswerScope): AnswerTable {
       { key: 'verdict', header: 'in words', align: 'text' },
     ],
     // One row in all needs no foot that repeats it.
-    rows: workloads.length === 1 ? rows : [...rows, ...foot.map(cell)],
+    rows: pointsAligned(workloads.length === 1 ? rows : [...rows, ...foot.map(cell)], [1, 2, 3]),
   }
 }
 
@@ -67,10 +74,28 @@ function row(estimate: Estimate, unitsDiffer: boolean): TableRow {
   const verdict = estimate.verdict
   return {
     role, estimateKey: estimate.key,
-    cells: [label, figures.value, figures.low, figures.high, verdict === null ? '' : `${TONE_SHAPES[verdict.tone]} ${verdict.words}`],
+    cells: [label, figures.value, figures.low, figures.high, verdict === null ? '' : `${shapeOf(verdict)} ${verdict.words}`],
     ...(verdict === null ? {} : { tone: verdict.tone }),
   }
 }
+
+/** Pads figures on the right with spaces as wide as a digit and a point, so that right-aligned columns line up at the decimal point. */
+function pointsAligned(rows: readonly TableRow[], columns: readonly number[]): readonly TableRow[] {
+  const decimals = (cell: string | undefined) => (cell ?? '').split('.')[1]?.length ?? 0
+  const most = new Map(columns.map((column) => [column, Math.max(0, ...rows.map((line) => decimals(line.cells[column])))] as const))
+  return rows.map((line) => ({
+    ...line,
+    cells: line.cells.map((cell, column) => {
+      const wanted = most.get(column) ?? 0
+      if (cell === '' || wanted === 0) return cell
+      const has = decimals(cell)
+      return `${cell}${has === 0 ? POINT_SPACE : ''}${FIGURE_SPACE.repeat(wanted - has)}`
+    }),
+  }))
+}
+
+const FIGURE_SPACE = '\u2007'
+const POINT_SPACE = '\u2008'
 
 function tableText(content: AnswerTable): string {
   const widths = content.columns.map((column, index) => Math.max(column.header.length, ...content.rows.map((line) => (line.role === 'group' ? 0 : (line.cells[index] ?? '').length))))

@@ -1,13 +1,13 @@
 // Runs in a worker thread: computes the answer of one snapshot. The question's code is loaded at the first job and stays.
 import { SpokenError, type Answer, type Snapshot } from '@guardband/model'
+import { workerReply, type WorkerReply } from './answers/worker-reply.ts'
 
 interface GainModule {
   readonly compute: (snapshot: Snapshot) => Answer
 }
 
-export default async function computeAnswer(snapshot: Snapshot): Promise<Answer> {
-  const { compute } = await load()
-  return compute(snapshot)
+export default function computeAnswer(snapshot: Snapshot): Promise<WorkerReply> {
+  return workerReply(async () => (await load()).compute(snapshot))
 }
 
 let loaded: Promise<GainModule> | undefined

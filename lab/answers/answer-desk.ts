@@ -6,6 +6,7 @@ import type { LabCore } from '../lab-core.ts'
 import type { AnswerProgress } from '../lab.ts'
 import type { SnapshotBook } from '../snapshots/snapshot-book.ts'
 import { createAnswerCache, type AnswerCache } from './answer-cache.ts'
+import { openReply, type WorkerReply } from './worker-reply.ts'
 
 export interface AnswerDesk {
   readonly cache: AnswerCache
@@ -47,9 +48,9 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
     const work = warmPool()
       .run(snapshot, { signal: abort.signal })
       .then(
-        (raw: unknown) => {
+        (reply: WorkerReply) => {
           if (abort.signal.aborted) throw cancelled()
-          const answer = checkAnswer(raw, digest)
+          const answer = checkAnswer(openReply(reply), digest)
           if (!closed) cache.put(answer)
           return answer
         },
@@ -147,19 +148,13 @@ function cancelled(): SpokenError {
   return new SpokenError({ code: CANCELLED, message: 'the computation was cancelled.', mend: 'Ask again to begin it anew.' })
 }
 
-/** An error loses its class on the way out of a worker; its fields stay. */
 function spoken(error: unknown): SpokenError {
   if (error instanceof SpokenError) return error
-  if (error instanceof Error && 'code' in error && typeof error.code === 'string' && error.name === 'SpokenError') {
-    const place = 'place' in error && typeof error.place === 'string' ? error.place : undefined
-    const mend = 'mend' in error && typeof error.mend === 'string' ? error.mend : undefined
-    return new SpokenError({ code: error.code, message: error.message, ...(place === undefined ? {} : { place }), ...(mend === undefined ? {} : { mend }) })
-  }
   return new SpokenError({ code: 'compute-failed', message: `the answer could not be computed (${error instanceof Error ? error.message : String(error)}).`, mend: 'The records are unharmed; run the check, or report this.' })
 }
 
 /** Nothing that is not a whole answer reaches the cache or a surface: no NaN, no missing field, no answer to another snapshot. */
-function checkAnswer(raw: unknown, digest: string): Answer {
+function checkAnswer(raw: Answer, digest: string): Answer {
   const parsed = answerSchema.safeParse(raw)
   if (!parsed.success) {
     const issue = parsed.error.issues[0]

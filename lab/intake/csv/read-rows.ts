@@ -159,7 +159,8 @@ function moment(line: TableLine, problems: Problems): string | undefined {
   const cell = line.cells.time
   if (cell === undefined || cell === '') return undefined
   const at = { line: line.line, column: 'time' }
-  const iso = cell.replace(' ', 'T')
+  // Seconds may be left out, and a space may stand for the T, as spreadsheets write it.
+  const iso = cell.replace(' ', 'T').replace(/T(\d\d:\d\d)(?=$|[Z+-])/, 'T$1:00')
   if (momentSchema.safeParse(iso).success) return new Date(iso).toISOString()
   if (momentSchema.safeParse(`${iso}Z`).success) problems.add(at, `"${cell}" does not say its time zone.`, 'Add Z for UTC or an offset such as +01:00.')
   else problems.add(at, `"${cell}" is not a time.`, 'Write it as 2026-11-05T14:30:00+01:00.')

@@ -82,7 +82,7 @@ export function buildResolved(entries: readonly JournalEntry[], context: BuildCo
   let runs = 0
   for (const body of bodiesOf(entries, 'resolved')) {
     if (context.has(body.runId)) continue
-    const earlier = context.book.entries(body.journal)
+    const earlier = context.book.kept(body.journal).entries
     const open = bodiesOf(earlier, 'open')[0]
     const begin = bodiesOf(earlier, 'begin').find((candidate) => candidate.runId === body.runId)
     const ended = bodiesOf(earlier, 'end').some((candidate) => candidate.runId === body.runId)

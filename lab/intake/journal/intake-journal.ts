@@ -51,7 +51,7 @@ function take(core: LabCore, input: JournalInput, reading: JournalReading, open:
   if (row !== undefined) {
     requireStanding(core, row)
     if (row.digest === digest) return { ...seen, remarks }
-    if (compare(open.journal, book, reading, input.file) === 'nothing new') return { ...seen, remarks }
+    if (compare(row, book, reading, input.file) === 'nothing new') return { ...seen, remarks }
   }
   remarks.push(...chainRemarks(open, book))
 
@@ -113,8 +113,9 @@ function requireStanding(core: LabCore, row: JournalRow): void {
 }
 
 /** Two copies of one journal agree in every record that both hold, and the later one holds all that the earlier one did. */
-function compare(id: string, book: JournalBook, reading: JournalReading, file: string): 'more' | 'nothing new' {
-  const kept = new Map(book.entries(id).map((entry) => [entry.sequence, entry.hash]))
+function compare({ id, digest }: JournalRow, book: JournalBook, reading: JournalReading, file: string): 'more' | 'nothing new' {
+  const onDisk = book.kept(id)
+  const kept = new Map(onDisk.entries.map((entry) => [entry.sequence, entry.hash]))
   let more = 0
   let shared = 0
   for (const entry of reading.entries) {
@@ -130,6 +131,8 @@ function compare(id: string, book: JournalBook, reading: JournalReading, file: s
       })
     }
   }
+  // The file was replaced and a crash came before it was booked: a copy that holds all of it is booked now, a shorter one leaves that to the next opening.
+  if (more === 0 && shared === kept.size && onDisk.digest !== digest) return 'more'
   if (more === 0) return 'nothing new'
   if (shared < kept.size) {
     throw new SpokenError({

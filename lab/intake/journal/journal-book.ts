@@ -1,7 +1,7 @@
 // The journals that a workspace keeps: where their bytes lie, and what is known of each.
 import { readFileSync } from 'node:fs'
 import path from 'node:path'
-import { decodeJournal, type JournalBody, type JournalBodyOf, type JournalEntry } from '@guardband/model'
+import { decodeJournal, sha256Hex, type JournalBody, type JournalBodyOf, type JournalEntry } from '@guardband/model'
 import { writeDurably } from '../../files.ts'
 import type { LabCore } from '../../lab-core.ts'
 
@@ -25,8 +25,8 @@ export interface JournalBook {
   readonly siblings: (id: string, previous: string | null) => readonly string[]
   readonly keep: (id: string, bytes: Uint8Array) => string
   readonly put: (row: JournalRow) => void
-  /** Records of a kept journal; none when its file is gone. */
-  readonly entries: (id: string) => readonly JournalEntry[]
+  /** A kept journal's records and its digest; none when its file is gone. */
+  readonly kept: (id: string) => { readonly entries: readonly JournalEntry[]; readonly digest: string }
   readonly resolved: (runId: string) => JournalBodyOf<'resolved'> | undefined
   readonly addResolved: (journal: string, body: JournalBodyOf<'resolved'>) => void
 }
@@ -47,11 +47,12 @@ export function createJournalBook({ db, folder }: LabCore): JournalBook {
         `INSERT OR REPLACE INTO journal (id, file, digest, length, last_hash, previous, rig_id, change) VALUES (@id, @file, @digest, @length, @last_hash, @previous, @rig_id, @change)`,
       ).run(row)
     },
-    entries: (id) => {
+    kept: (id) => {
       try {
-        return decodeJournal(readFileSync(file(id))).entries
+        const bytes = readFileSync(file(id))
+        return { entries: decodeJournal(bytes).entries, digest: sha256Hex(bytes) }
       } catch {
-        return []
+        return { entries: [], digest: '' }
       }
     },
     resolved: (runId) => {

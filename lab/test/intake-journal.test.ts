@@ -1,0 +1,267 @@
+import { readFileSync, writeFileSync } from 'node:fs'
+import path from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { SpokenError, type JournalBody } from '@guardband/model'
+import type { JournalIntake, Lab } from '../index.ts'
+import { adding, BY, folderState, journalBodies, journalFile, journalIds, newLab, reopen, testPlan, testSources } from './support.ts'
+
+function take(lab: Lab, bytes: Uint8Array, file = 'x.journal'): JournalIntake {
+  return lab.intakeJournal({ bytes, file, who: 'north bench' })
+}
+
+function rejected(work: () => unknown): SpokenError {
+  try {
+    work()
+  } catch (error) {
+    if (error instanceof SpokenError) return error
+    throw error
+  }
+  throw new Error('nothing was thrown')
+}
+
+function fresh() {
+  const sources = testSources()
+  const lab = newLab(sources)
+  const rig = testSources({}, 7)
+  return { lab, sources, newId: rig.newId, ids: journalIds(rig.newId) }
+}
+
+describe('taking in a journal', () => {
+  it('keeps its bytes and books start, in force, runs and all names of its plan in one change', () => {
+    const { lab, ids } = fresh()
+    const { bytes } = journalFile(journalBodies(ids))
+    expect(take(lab, bytes)).toEqual({ journal: ids.journal, taken: true, seenBefore: false, change: 2, runs: 2, remarks: [] })
+    expect(readFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`)).equals(bytes)).toBe(true)
+    expect(lab.list('start')).toMatchObject([
+      { id: ids.startId, at: '2026-11-05T09:00:00.000Z', order: 0, how: 'warm', result: 'started', conditions: { firmware: 'F1', cooling: 'Burrow 120', ambient: 21.5 }, source: ids.journal },
+    ])
+    const tunes = lab.list('tune')
+    expect(tunes.map(({ name, settings }) => [name, settings.length])).toEqual([['65 W', 1], ['95 W', 0]])
+    expect(lab.list('in force')).toMatchObject([
+      { id: ids.inForceId, startId: ids.startId, tuneId: tunes[0].id, known: 'read back', settings: [{ key: 'package power', value: { shape: 'scalar', value: 65, unit: 'W' } }] },
+    ])
+    expect(lab.list('run').map(({ id, order, outcome, measures, exposure }) => ({ id, order, outcome, measures, exposure }))).toEqual([
+      { id: ids.runs[0], order: 0, outcome: 'scored', measures: [{ name: 'time', value: 41.5 }], exposure: { seconds: 41.5 } },
+      { id: ids.runs[1], order: 1, outcome: 'scored', measures: [{ name: 'time', value: 41.75 }], exposure: { seconds: 41.75 } },
+    ])
+    expect(lab.rigs()).toMatchObject([{ rig: { name: 'north bench' }, journals: 1, starts: 1, assemblies: [{ slots: [{ slot: 'processor', part: 'Quillon 14', sample: '1' }, { slot: 'memory', part: 'Marram 5600' }] }] }])
+    expect(lab.list('suite').map(({ name, items }) => [name, items.map(({ weight }) => weight)])).toEqual([['Power limits', [3]], ['All workloads', [1]]])
+    expect(lab.list('sample')[0]).toMatchObject({ batch: 'week 31', origin: 'retail', picked: 'at random' })
+    expect(lab.check()).toEqual([])
+  })
+
+  it('twice changes nothing', () => {
+    const { lab, ids } = fresh()
+    const { bytes } = journalFile(journalBodies(ids))
+    take(lab, bytes)
+    const before = folderState(path.join(lab.folder, 'journals'))
+    expect(take(lab, bytes)).toMatchObject({ taken: false, seenBefore: true, change: null, runs: 0 })
+    expect(lab.head()).toBe(2)
+    expect(folderState(path.join(lab.folder, 'journals'))).toEqual(before)
+  })
+
+  it('cut at every line and then whole, books each record once', () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids))
+    let runs = 0
+    for (const cut of whole.cuts.slice(1)) runs += take(lab, whole.bytes.subarray(0, cut)).runs
+    expect(runs).toBe(2)
+    expect(lab.list('run').map(({ id }) => id).toSorted()).toEqual([...ids.runs].toSorted())
+    expect(lab.info().counts).toMatchObject({ starts: 1, parts: 2, samples: 2, tunes: 2 })
+    expect(take(lab, whole.bytes.subarray(0, whole.cuts[4]))).toMatchObject({ seenBefore: true })
+    expect(readFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`)).length).toBe(whole.bytes.length)
+    expect(lab.check()).toEqual([])
+  })
+
+  it('with a last record cut short says so and books the rest, later the whole', () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids))
+    const reply = take(lab, whole.bytes.subarray(0, whole.cuts[6] + 40))
+    expect(reply).toMatchObject({ runs: 1, remarks: ['x.journal: the last 40 bytes are a record whose writing was cut short; it was never acknowledged and is left out.'] })
+    expect(take(lab, whole.bytes)).toMatchObject({ runs: 1, remarks: [] })
+  })
+
+  it('finds by name what the workspace holds, whoever put it there', () => {
+    const { lab, ids, newId } = fresh()
+    lab.intakeRuns({ text: 'part,sample,tune,rig,start,workload,measure,unit,direction,value\nQuillon 14,1,65 W,north bench,1,"tile render, all cores",time,s,lower,42', file: 'runs.csv', who: 'Ada Hollin', only: 'take' })
+    take(lab, journalFile(journalBodies(ids)).bytes)
+    take(lab, journalFile(journalBodies(journalIds(newId), { order: 1 })).bytes)
+    expect(lab.info().counts).toMatchObject({ parts: 2, samples: 2, tunes: 2, rigs: 1, starts: 3, runs: 5 })
+    expect(lab.list('workload').length).toBe(1)
+    expect(lab.list('tune')[0].settings.length).toBe(1)
+    expect(lab.list('sample').find(({ label }) => label === '1')).toMatchObject({ batch: 'week 31', picked: 'at random' })
+  })
+
+  it('keeps a tune of the same name with other settings, and a workload of another version, apart', () => {
+    const { lab, ids, newId } = fresh()
+    take(lab, journalFile(journalBodies(ids)).bytes)
+    const base = testPlan()
+    const plan = testPlan({
+      id: 'plan-2', title: 'Power limits again',
+      tunes: [{ ...base.tunes[0], settings: [{ key: 'package power', scope: { level: 'machine' }, asked: { shape: 'scalar', value: 66, unit: 'W' } }] }, base.tunes[1]],
+      workloads: [{ ...base.workloads[0], version: '2' }],
+    })
+    const first = take(lab, journalFile(journalBodies(journalIds(newId), { plan })).bytes)
+    expect(first.remarks).toEqual(['The plan\'s tune "65 W" has other settings than the workspace\'s; it is kept as "65 W (plan-2)".'])
+    expect(lab.list('tune').map(({ name }) => name)).toEqual(['65 W', '95 W', '65 W (plan-2)'])
+    const third = testPlan({ ...plan, id: 'plan-3', tunes: base.tunes, workloads: [{ ...base.workloads[0], version: '3' }] })
+    expect(take(lab, journalFile(journalBodies(journalIds(newId), { plan: third })).bytes).remarks).toEqual([
+      'Workload "tile render, all cores" of plan plan-3 differs from the workspace\'s in version or measures; it is kept as another one.',
+    ])
+    expect(lab.list('workload').map(({ version }) => version)).toEqual(['2', '3'])
+  })
+
+  it('of a start where the tune read back is not the one asked counts for no tune', () => {
+    const { lab, ids } = fresh()
+    const bodies = journalBodies(ids).map((body): JournalBody => (body.type === 'in force' ? { ...body, tune: null } : body))
+    take(lab, journalFile(bodies).bytes)
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: null, asked: '65 W' })
+  })
+
+  it('is refused as a fork when it says something else than the one taken in before, and changes nothing', () => {
+    const { lab, ids } = fresh()
+    const bodies = journalBodies(ids)
+    take(lab, journalFile(bodies).bytes)
+    const before = folderState(path.join(lab.folder, 'journals'))
+    const other = bodies.map((body): JournalBody => (body.type === 'end' && body.runId === ids.runs[1] ? { ...body, measures: [{ name: 'time', value: 39 }] } : body))
+    const error = rejected(() => take(lab, journalFile([...other, bodies[8]]).bytes, 'fork.journal'))
+    expect(error.code).toBe('journal-fork')
+    expect(error.sentence).toBe(
+      `fork.journal, record 7: this is another journal with the id ${ids.journal}: it says something else than the one taken in before. Two rigs share an identity, or a disk was restored; nothing of this file was taken in.`,
+    )
+    expect(lab.head()).toBe(2)
+    expect(folderState(path.join(lab.folder, 'journals'))).toEqual(before)
+  })
+
+  it('reports damage with its line and byte, and books what is sound', () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids))
+    const bytes = Buffer.from(whole.bytes)
+    bytes[whole.cuts[5] + 120] ^= 1
+    const reply = take(lab, bytes)
+    expect(reply).toMatchObject({ taken: true, runs: 1 })
+    expect(reply.remarks).toEqual([`x.journal, line 6 (byte ${whole.cuts[5]}, ${whole.cuts[6] - whole.cuts[5]} bytes) is damaged and was left out: the checksum does not fit the line.`])
+    expect(lab.list('run').map(({ id }) => id)).toEqual([ids.runs[1]])
+    expect(take(lab, whole.bytes)).toMatchObject({ taken: true, runs: 1, remarks: [] })
+    expect(lab.check()).toEqual([])
+  })
+
+  it('refuses a longer copy that lacks records taken in before', () => {
+    const { lab, ids } = fresh()
+    take(lab, journalFile(journalBodies(ids)).bytes)
+    const longer = journalFile([...journalBodies(ids), { type: 'note', at: '2026-11-05T09:00:00.000Z', text: 'more' }])
+    const bytes = Buffer.from(longer.bytes)
+    bytes[longer.cuts[5] + 120] ^= 1
+    expect(rejected(() => take(lab, bytes)).sentence).toBe(`x.journal: this copy of journal ${ids.journal} holds 1 new records but lacks 1 that were taken in before. Copy the file from the rig again.`)
+    expect(take(lab, longer.bytes)).toMatchObject({ taken: true, runs: 0, change: null })
+    expect(lab.check()).toEqual([])
+  })
+
+  it('books runs whose in-force record is damaged for no tune', () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids))
+    const bytes = Buffer.from(whole.bytes)
+    bytes[whole.cuts[2] + 120] ^= 1
+    const reply = take(lab, bytes)
+    expect(reply.runs).toBe(2)
+    expect(reply.remarks[1]).toBe('Step b1.t1.w1.r1: the record of what was in force is not in the journal, so its runs count for no tune.')
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: null, known: 'unverified' })
+  })
+
+  it('that is no journal is reported, not thrown', () => {
+    const { lab, ids } = fresh()
+    expect(take(lab, Buffer.from('hello\n'), 'notes.txt')).toEqual({
+      journal: null, taken: false, seenBefore: false, change: null, runs: 0,
+      remarks: ['notes.txt: this is no journal, or its opening record is damaged, so nothing could be taken in.', 'notes.txt, line 1 (byte 0, 6 bytes) is damaged and was left out: the line is not a record (sequence, checksum, hash, body).'],
+    })
+    const whole = journalFile(journalBodies(ids))
+    expect(take(lab, whole.bytes.subarray(whole.cuts[1]))).toMatchObject({ journal: null, taken: false })
+    expect(lab.head()).toBe(1)
+  })
+
+  it('does not come in again once a person took it back', () => {
+    const { lab, ids } = fresh()
+    const { bytes } = journalFile(journalBodies(ids))
+    take(lab, bytes)
+    const seq = lab.undo(2, { ...BY, why: 'wrong rig' })
+    expect(rejected(() => take(lab, bytes)).sentence).toBe(`journal ${ids.journal}: what was taken in from it was taken back (change 2). Take back the change that did so, then take the journal in again.`)
+    lab.undo(seq, BY)
+    expect(take(lab, bytes)).toMatchObject({ seenBefore: true })
+  })
+})
+
+describe('a step in flight', () => {
+  function crashed() {
+    const { lab, ids, newId } = fresh()
+    const first = journalFile(journalBodies(ids).slice(0, 7))
+    const next = journalIds(newId)
+    const bodies = journalBodies(next, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })
+    const resolved: JournalBody = { type: 'resolved', at: '2026-11-05T09:10:00.000Z', journal: ids.journal, step: 'b1.t1.w1.r2', runId: ids.runs[1], outcome: 'machine reset', evidence: 'another boot id' }
+    const second = journalFile([bodies[0], resolved, ...bodies.slice(1)])
+    return { lab, ids, first, second, next }
+  }
+
+  it('is not booked until the next journal resolves it', () => {
+    const { lab, ids, first, second } = crashed()
+    expect(take(lab, first.bytes)).toMatchObject({ runs: 1, remarks: [] })
+    expect(lab.get(ids.runs[1])).toBeUndefined()
+    expect(take(lab, second.bytes)).toMatchObject({ runs: 3, remarks: [] })
+    expect(lab.get(ids.runs[1])).toMatchObject({ startId: ids.startId, outcome: 'machine reset', measures: [], note: 'another boot id' })
+    expect(lab.info().counts.failedRuns).toBe(1)
+  })
+
+  it('is booked also when the journals come in the other order', () => {
+    const { lab, ids, first, second } = crashed()
+    expect(take(lab, second.bytes).remarks).toEqual([
+      `The journal before this one, ${ids.journal}, has not been taken in.`,
+      `Step b1.t1.w1.r2 of journal ${ids.journal} is resolved here; it is booked once that journal has been taken in.`,
+    ])
+    expect(take(lab, first.bytes)).toMatchObject({ runs: 2, remarks: [] })
+    expect(lab.get(ids.runs[1])).toMatchObject({ outcome: 'machine reset' })
+    expect(lab.check()).toEqual([])
+  })
+
+  it('ended in a fuller copy of its own journal is what the end says, and stays set aside if it was', () => {
+    const { lab, ids, first, second } = crashed()
+    take(lab, first.bytes)
+    take(lab, second.bytes)
+    lab.setAside(ids.runs[1], { who: 'Ada Hollin', reason: 'power cut' })
+    const whole = journalFile(journalBodies(ids))
+    expect(take(lab, whole.bytes)).toMatchObject({ taken: true, runs: 0 })
+    expect(lab.get(ids.runs[1])).toMatchObject({ outcome: 'scored', measures: [{ value: 41.75 }], setAside: { reason: 'power cut' } })
+  })
+
+  it('two journals after the same one show as a copied rig, and an older copy of the one before is named', () => {
+    const { lab, ids, first, second, next } = crashed()
+    take(lab, first.bytes.subarray(0, first.cuts[6]))
+    expect(take(lab, second.bytes).remarks).toContain(`Journal ${ids.journal} ends otherwise than this one says of it; perhaps an older copy of it was taken in.`)
+    const twin = journalIds(testSources({}, 9).newId)
+    const reply = take(lab, journalFile(journalBodies(twin, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })).bytes)
+    expect(reply.remarks).toContain(`Journals ${next.journal} and ${twin.journal} both follow ${ids.journal}: the rig was copied, or restored from a copy.`)
+    expect(reply.taken).toBe(true)
+  })
+})
+
+describe('a crash between keeping and booking a journal', () => {
+  it('is made good at the next opening', async () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids))
+    take(lab, whole.bytes.subarray(0, whole.cuts[6]))
+    await lab.close()
+    writeFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`), whole.bytes)
+    const again = reopen(lab.folder)
+    expect(again.info().counts.runs).toBe(2)
+    expect(again.changes({ count: 1 })[0]).toMatchObject({ who: 'guardband' })
+    expect(again.check()).toEqual([])
+  })
+
+  it('leaves alone what can not be booked, and the check names it', async () => {
+    const { lab } = fresh()
+    await lab.close()
+    writeFileSync(path.join(lab.folder, 'journals', 'foreign.journal'), 'not one')
+    const again = reopen(lab.folder)
+    expect(again.head()).toBe(1)
+    expect(again.check()).toEqual([{ place: 'journals/foreign.journal', sentence: 'This file was not taken in. Take it in, or move it elsewhere.' }])
+    again.apply({ ...BY, items: adding({ kind: 'rig', id: testSources({}, 5).newId(), name: 'south bench' }) })
+  })
+})

@@ -16,7 +16,7 @@ export interface Cells {
   readonly setAside: readonly string[]
   /** Runs whose measure can't be compared: zero or negative where a ratio is asked for, or missing. */
   readonly unusable: readonly UnusableRun[]
-  /** Median seconds of a run per workload, null where none is recorded. */
+  /** Median seconds of a run that gave a score, per workload; null where none is recorded. */
   readonly seconds: readonly (number | null)[]
 }
 
@@ -83,14 +83,19 @@ export function buildCells(snapshot: GainSnapshot): Cells {
   return { startCount, workloadCount, mean, count, failed, scored, failedRuns, setAside, unusable, seconds: medianSeconds(snapshot) }
 }
 
-function isComparable(value: number, workload: GainWorkload): boolean {
-  return Number.isFinite(value) && (workload.compares === 'difference' || value > 0)
+/** A ratio needs a value above zero; a difference one whose square is still a number. */
+export function isComparable(value: number, workload: Pick<GainWorkload, 'compares'>): boolean {
+  return Number.isFinite(value) && (workload.compares === 'difference' ? Math.abs(value) <= MOST_DIFFERENCE : value > 0)
 }
+
+/** Past any temperature or sound level: such an entry is a slip of the keyboard. */
+const MOST_DIFFERENCE = 1e12
 
 function medianSeconds(snapshot: GainSnapshot): (number | null)[] {
   const byWorkload: number[][] = snapshot.workloads.map(() => [])
-  snapshot.runs.seconds.forEach((seconds, index) => {
-    if (seconds !== null) byWorkload[snapshot.runs.workload[index]].push(seconds)
+  snapshot.runs.seconds.forEach((seconds, row) => {
+    const counts = snapshot.runs.setAside[row] === null && COMPARABLE_OUTCOMES.has(snapshot.runs.outcome[row])
+    if (counts && seconds !== null && seconds >= 0) byWorkload[snapshot.runs.workload[row]].push(seconds)
   })
   return byWorkload.map((list) => (list.length === 0 ? null : median(list)))
 }

@@ -1,0 +1,69 @@
+// Reading from and writing to the hub inside React: one hook to read, one to act. Every act makes the pages read again.
+import { keepPreviousData, QueryClient, useMutation, useQuery, useQueryClient } from '@tanstack/react-query'
+import type { UseMutationResult, UseQueryResult } from '@tanstack/react-query'
+import type { Answer, AnswerReply } from '@guardband/model'
+import type { RouteName } from '@guardband/model/api'
+import { call, HubError, type CallOptions, type RouteOut } from './client.ts'
+
+export function createQueries(): QueryClient {
+  return new QueryClient({
+    defaultOptions: {
+      queries: { staleTime: FRESH_MS, retry: (failures, error) => error instanceof HubError && error.code === 'hub-silent' && failures < SILENT_RETRIES, retryDelay: RETRY_MS },
+    },
+  })
+}
+
+export function useHub<Name extends RouteName>(name: Name, options: Omit<CallOptions<Name>, 'signal'> & { readonly skip?: true } = {}): UseQueryResult<RouteOut<Name>> {
+  const { skip, ...request } = options
+  return useQuery({
+    queryKey: [name, request.params ?? null, request.input ?? null],
+    queryFn: ({ signal }) => call(name, { ...request, signal }),
+    enabled: skip !== true,
+    placeholderData: keepPreviousData,
+  })
+}
+
+export function useAct<Name extends RouteName>(name: Name): UseMutationResult<RouteOut<Name>, Error, Omit<CallOptions<Name>, 'signal'>> {
+  const queries = useQueryClient()
+  return useMutation({
+    mutationFn: (options: Omit<CallOptions<Name>, 'signal'>) => call(name, options),
+    // What the act changed is read again everywhere; the act itself is not held up by it.
+    onSuccess: () => void queries.invalidateQueries(),
+  })
+}
+
+export interface ShownAnswer {
+  readonly reply: AnswerReply
+  /** The last whole answer, kept on the page while a newer one is computed. */
+  readonly answer: Answer | null
+  /** True when `answer` took the place of another one while the page was open. */
+  readonly replaced: boolean
+}
+
+/** The answer of a question, read again every second while it is being computed. */
+export function useAnswer(id: string, options: { readonly skip?: true } = {}): UseQueryResult<ShownAnswer> {
+  const queries = useQueryClient()
+  const queryKey = answerKey(id)
+  return useQuery({
+    queryKey,
+    queryFn: async ({ signal }): Promise<ShownAnswer> => {
+      const reply = await call('answer', { params: { id }, signal })
+      const before = queries.getQueryData<ShownAnswer>(queryKey)
+      if (reply.state !== 'ready') return { reply, answer: before?.answer ?? null, replaced: before?.replaced ?? false }
+      const other = before?.answer != null && before.answer.snapshotDigest !== reply.answer.snapshotDigest
+      return { reply, answer: reply.answer, replaced: other || (before?.replaced ?? false) }
+    },
+    enabled: options.skip !== true,
+    refetchInterval: (query) => (query.state.data?.reply.state === 'computing' ? COMPUTING_POLL_MS : false),
+  })
+}
+
+export function answerKey(id: string): readonly unknown[] {
+  return ['answer', id]
+}
+
+/** Events of the hub make pages read again; this only spares reads while a person moves between pages. */
+const FRESH_MS = 20_000
+const SILENT_RETRIES = 2
+const RETRY_MS = 800
+const COMPUTING_POLL_MS = 1000

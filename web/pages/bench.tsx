@@ -1,0 +1,140 @@
+// Bench: what is open and what would settle it, what was recorded last, what changed.
+import type { ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
+import type { LabInfo, QuestionRow } from '@guardband/model/api'
+import { counted, minutesText } from '@guardband/model/figures'
+import { useHub } from '../hub/queries.ts'
+import { NewLabButton } from '../pieces/new-lab.tsx'
+import { When } from '../pieces/when.tsx'
+import { MarginNote, Page } from '../shell/page.tsx'
+import { Loaded } from '../shell/states.tsx'
+import { FirstSteps } from './first-steps.tsx'
+import { cheapestFirst, isOpen, QuestionList } from './question-list.tsx'
+import { RunLedger } from './run-ledger.tsx'
+
+export function BenchPage(): ReactNode {
+  const lab = useHub('lab')
+  const questions = useHub('questions')
+  const rows = questions.data?.rows
+  const isBare = lab.data !== undefined && lab.data.counts.runs === 0 && lab.data.counts.questions === 0
+  return (
+    <Page
+      crumbs={[{ text: 'Bench' }]}
+      name="Bench"
+      headline={isBare ? 'Nothing is on the bench yet.' : rows === undefined ? 'Bench' : sumUp(rows)}
+      meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
+      margin={<BenchMargin info={lab.data} />}
+    >
+      <Loaded query={lab} what="the workspace">
+        {() =>
+          isBare ? (
+            <FirstSteps />
+          ) : (
+            <Loaded query={questions} what="the questions">
+              {(reply) => <OpenAndSettled rows={reply.rows} />}
+            </Loaded>
+          )
+        }
+      </Loaded>
+      {isBare ? null : <RecordedLast total={lab.data?.counts.runs ?? 0} />}
+    </Page>
+  )
+}
+
+function sumUp(rows: readonly QuestionRow[]): string {
+  if (rows.length === 0) return 'Runs are in; no question has been asked of them.'
+  const open = rows.filter(isOpen)
+  if (open.length === 0) return 'Nothing is open: every question asked has its answer.'
+  const hand = open.reduce((sum, row) => sum + (row.settle?.hand ?? 0), 0)
+  const machine = open.reduce((sum, row) => sum + (row.settle?.machine ?? 0), 0)
+  const time = hand + machine > 0 ? `; ${minutesText(hand + machine)} of bench time would settle ${open.length === 1 ? 'it' : 'them'}` : ''
+  return `${counted(open.length, 'question is', 'questions are')} open${time}.`
+}
+
+function BenchBasis({ info }: { readonly info: LabInfo }): ReactNode {
+  const { counts } = info
+  return (
+    <span>
+      {[counted(counts.samples, 'sample'), counted(counts.rigs, 'rig'), counted(counts.starts, 'start'), `${counted(counts.runs, 'run')}${counts.failedRuns > 0 ? `, ${counts.failedRuns} failed` : ''}`].join(' · ')}
+    </span>
+  )
+}
+
+function OpenAndSettled({ rows }: { readonly rows: readonly QuestionRow[] }): ReactNode {
+  const open = cheapestFirst(rows.filter(isOpen))
+  const settled = rows.filter((row) => !isOpen(row))
+  if (rows.length === 0) {
+    return (
+      <p>
+        <Link className="button button-main" to="/questions/ask">
+          Ask a question
+        </Link>
+      </p>
+    )
+  }
+  return (
+    <>
+      {open.length === 0 ? null : (
+        <section className="sheet">
+          <h2>Open, cheapest to settle first</h2>
+          <QuestionList rows={open} label="Open questions" />
+        </section>
+      )}
+      {settled.length === 0 ? null : (
+        <section>
+          <h2>Settled</h2>
+          <QuestionList rows={settled} label="Settled questions" />
+        </section>
+      )}
+    </>
+  )
+}
+
+function RecordedLast({ total }: { readonly total: number }): ReactNode {
+  const runs = useHub('runs', { input: { from: 0, count: LAST_RUNS } })
+  return total === 0 ? null : (
+    <section>
+      <h2>Recorded last</h2>
+      <Loaded query={runs} what="the last runs">
+        {(reply) => <RunLedger rows={reply.rows} />}
+      </Loaded>
+      <p>
+        <Link to="/runs">All runs</Link>
+      </p>
+    </section>
+  )
+}
+
+function BenchMargin({ info }: { readonly info: LabInfo | undefined }): ReactNode {
+  const changes = useHub('changes', { input: { count: LAST_CHANGES } })
+  return (
+    <>
+      {info?.lab.simulated === true ? (
+        <MarginNote title="This lab is invented">
+          <p>Every run in it was made by the simulated bench, to show what answers look like. Nothing here was measured.</p>
+          <NewLabButton />
+        </MarginNote>
+      ) : null}
+      {changes.data === undefined || changes.data.changes.length === 0 ? null : (
+        <MarginNote title="Changed lately">
+          <ul className="changes-short">
+            {changes.data.changes.map((change) => (
+              <li key={change.seq}>
+                {change.what}
+                <small>
+                  {change.who}, <When at={change.at} />
+                </small>
+              </li>
+            ))}
+          </ul>
+          <Link to="/lab" hash="changes">
+            The whole change log
+          </Link>
+        </MarginNote>
+      )}
+    </>
+  )
+}
+
+const LAST_RUNS = 6
+const LAST_CHANGES = 4

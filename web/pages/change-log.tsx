@@ -1,0 +1,95 @@
+// The change log: who changed what, when and why; any entry can be undone by a new one.
+import { useState, type ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
+import type { Change } from '@guardband/model/change'
+import { useAct, useHub } from '../hub/queries.ts'
+import { ReasonDialog } from '../pieces/dialog.tsx'
+import { Ledger } from '../pieces/ledger.tsx'
+import { When } from '../pieces/when.tsx'
+import { Failed, Loaded } from '../shell/states.tsx'
+
+export function ChangeLog({ before }: { readonly before: number | undefined }): ReactNode {
+  const changes = useHub('changes', { input: { count: PAGE, ...(before === undefined ? {} : { before }) } })
+  const [chosen, setChosen] = useState<Change | null>(null)
+  return (
+    <section id="changes">
+      <h2>Change log</h2>
+      <Loaded query={changes} what="the change log">
+        {(reply) => {
+          const undone = new Set(reply.changes.map((change) => change.undoes))
+          const last = reply.changes.at(-1)
+          return (
+            <>
+              {reply.changes.length === 0 ? <p className="soft">No changes{before === undefined ? ' yet' : ' before this'}.</p> : null}
+              {reply.changes.length === 0 ? null : (
+                <Ledger
+                  label="Changes, newest first"
+                  columns={[
+                    {
+                      header: 'what',
+                      wide: true,
+                      render: (change) => (
+                        <>
+                          {change.what}
+                          {change.why === undefined || change.why === '' ? null : <small>{change.why}</small>}
+                        </>
+                      ),
+                    },
+                    { header: 'entry', align: 'number', render: (change) => change.seq },
+                    { header: 'who', render: (change) => change.who },
+                    { header: 'when', render: (change) => <When at={change.at} /> },
+                    {
+                      header: 'take back',
+                      render: (change) =>
+                        undone.has(change.seq) ? (
+                          <span className="soft">undone</span>
+                        ) : (
+                          <button type="button" className="button-quiet" onClick={() => setChosen(change)} aria-label={`Undo entry ${change.seq}: ${change.what}`}>
+                            Undo
+                          </button>
+                        ),
+                    },
+                  ]}
+                  rows={reply.changes}
+                  keyOf={(change) => String(change.seq)}
+                />
+              )}
+              <nav className="pager" aria-label="Pages of the change log">
+                {before === undefined ? null : (
+                  <Link to="/lab" search={{}} hash="changes">
+                    Newest
+                  </Link>
+                )}
+                {last === undefined || last.seq === 1 || reply.changes.length < PAGE ? null : (
+                  <Link to="/lab" search={{ before: last.seq }} hash="changes">
+                    Older
+                  </Link>
+                )}
+              </nav>
+            </>
+          )
+        }}
+      </Loaded>
+      {chosen === null ? null : <UndoDialog change={chosen} onClose={() => setChosen(null)} />}
+    </section>
+  )
+}
+
+function UndoDialog({ change, onClose }: { readonly change: Change; readonly onClose: () => void }): ReactNode {
+  const undo = useAct('undo')
+  return (
+    <ReasonDialog
+      title={`Undo entry ${change.seq}`}
+      explain={`${change.what}. A new entry takes it back; both stay in the log.`}
+      label="Why (may stay empty)"
+      act="Undo"
+      optional
+      busy={undo.isPending}
+      problem={undo.isError ? <Failed error={undo.error} /> : null}
+      onClose={onClose}
+      onReason={(why) => undo.mutate({ params: { seq: String(change.seq) }, input: { why } }, { onSuccess: onClose })}
+    />
+  )
+}
+
+const PAGE = 50

@@ -1,0 +1,52 @@
+// Questions as a list of slips: verdict, sentence, what would settle it and for how many minutes.
+import type { ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
+import type { QuestionRow } from '@guardband/model/api'
+import { HeadlinePieces } from '../pieces/headline.tsx'
+import { VerdictMark } from '../pieces/verdict-mark.tsx'
+
+export function QuestionList({ rows, label }: { readonly rows: readonly QuestionRow[]; readonly label: string }): ReactNode {
+  return (
+    <ul className="slips" aria-label={label}>
+      {rows.map((row) => (
+        <li key={row.question.id}>
+          <p className="slip-title">
+            {row.verdict === null ? null : <VerdictMark verdict={row.verdict} />}
+            <span>{row.title}</span>
+            {stateText(row) === null ? null : <span className="slip-state">{stateText(row)}</span>}
+          </p>
+          <p className="slip-sentence">
+            <Link to="/questions/$id" params={{ id: row.question.id }}>
+              {row.headline === null ? 'See the answer' : <HeadlinePieces headline={row.headline} tone={row.verdict?.tone} />}
+            </Link>
+          </p>
+          {row.settle === null ? null : (
+            <p className="slip-settle">{row.settle.sentence}</p>
+          )}
+        </li>
+      ))}
+    </ul>
+  )
+}
+
+function stateText(row: QuestionRow): string | null {
+  if (row.state === 'none') return 'not computed yet'
+  return row.state === 'stale' ? 'runs have changed since; open it for the new answer' : null
+}
+
+/** Open: no verdict yet, one that can't be given, or one that more bench time would sharpen. */
+export function isOpen(row: QuestionRow): boolean {
+  return row.verdict === null || row.verdict.tone === 'open' || row.verdict.tone === 'stop' || row.settle !== null
+}
+
+/** Cheapest to settle first: hand-minutes are dear, machine-minutes less so; what can't be priced comes last. */
+export function cheapestFirst(rows: readonly QuestionRow[]): readonly QuestionRow[] {
+  return rows.toSorted((a, b) => (priceOf(a) < priceOf(b) ? -1 : priceOf(a) > priceOf(b) ? 1 : 0))
+}
+
+function priceOf({ settle }: QuestionRow): number {
+  return settle === null || settle.hand + settle.machine === 0 ? Number.POSITIVE_INFINITY : settle.hand * HAND_OVER_MACHINE + settle.machine
+}
+
+/** How much dearer a minute of a person is than one of a machine, for the order of the list alone. */
+const HAND_OVER_MACHINE = 4

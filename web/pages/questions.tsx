@@ -1,0 +1,59 @@
+// Questions: each with its verdict, its sentence, and what would settle it.
+import type { ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
+import type { QuestionRow } from '@guardband/model/api'
+import { counted } from '@guardband/model/figures'
+import { useHub } from '../hub/queries.ts'
+import { Page } from '../shell/page.tsx'
+import { Empty, Loaded } from '../shell/states.tsx'
+import { cheapestFirst, isOpen, QuestionList } from './question-list.tsx'
+
+export function QuestionsPage(): ReactNode {
+  const questions = useHub('questions')
+  const rows = questions.data?.rows
+  return (
+    <Page
+      crumbs={[{ text: 'Questions' }]}
+      name="Questions"
+      headline={rows === undefined || rows.length === 0 ? 'Questions' : sumUp(rows)}
+      meta={
+        <Link className="button button-main" to="/questions/ask">
+          Ask a question
+        </Link>
+      }
+    >
+      <Loaded query={questions} what="the questions">
+        {(reply) => (reply.rows.length === 0 ? <NoQuestions /> : <Both rows={reply.rows} />)}
+      </Loaded>
+    </Page>
+  )
+}
+
+function sumUp(rows: readonly QuestionRow[]): string {
+  const open = rows.filter(isOpen).length
+  const state = open === 0 ? 'all settled' : open === rows.length ? (open === 1 ? 'still open' : 'all still open') : `${open} still open`
+  return `${counted(rows.length, 'question')}, ${state}.`
+}
+
+function Both({ rows }: { readonly rows: readonly QuestionRow[] }): ReactNode {
+  const groups = [
+    { title: 'Open', rows: cheapestFirst(rows.filter(isOpen)) },
+    { title: 'Settled', rows: rows.filter((row) => !isOpen(row)) },
+  ]
+  return groups
+    .filter((group) => group.rows.length > 0)
+    .map((group) => (
+      <section className="sheet" key={group.title}>
+        <h2>{group.title}</h2>
+        <QuestionList rows={group.rows} label={`${group.title} questions`} />
+      </section>
+    ))
+}
+
+function NoQuestions(): ReactNode {
+  return (
+    <Empty title="Nothing has been asked yet">
+      <p>A question says what is compared with what, over which workloads, and the smallest gain that would matter. It keeps its answer up to date as runs come in.</p>
+    </Empty>
+  )
+}

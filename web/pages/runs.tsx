@@ -1,0 +1,221 @@
+// Runs: a paged ledger with filters, all in the address; a run is set aside, or brought back, by a person with a reason.
+import { useState, type ReactNode } from 'react'
+import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
+import type { RunRow } from '@guardband/model/api'
+import { counted, fixed } from '@guardband/model/figures'
+import { outcomeSchema } from '@guardband/model/records/run'
+import { useAct, useAnswer, useHub } from '../hub/queries.ts'
+import { ReasonDialog } from '../pieces/dialog.tsx'
+import { Page } from '../shell/page.tsx'
+import { Empty, Failed, Loaded, Waiting } from '../shell/states.tsx'
+import { RunLedger } from './run-ledger.tsx'
+import { isFiltered, matches, type RunFilter } from './run-filter.ts'
+import { useAllRuns } from './use-all-runs.ts'
+
+const route = getRouteApi('/runs')
+
+export function RunsPage(): ReactNode {
+  const search = route.useSearch()
+  const lab = useHub('lab')
+  const counts = lab.data?.counts
+  return (
+    <Page
+      crumbs={[{ text: 'Runs' }]}
+      name="Runs"
+      headline={counts === undefined || counts.runs === 0 ? 'Runs' : `${counted(counts.runs, 'run')} in ${counted(counts.starts, 'start')}${failedText(counts.failedRuns)}.`}
+      meta={
+        <>
+          <Link className="button" to="/runs/take">
+            Take in a file of runs
+          </Link>
+          <span>A run is left out of answers only when a person sets it aside and says why.</span>
+        </>
+      }
+    >
+      <Loaded query={lab} what="the runs">
+        {(info) => (info.counts.runs === 0 ? <NoRuns /> : search.of !== undefined && search.caution !== undefined ? <CautionRuns id={search.of} code={search.caution} /> : <FilteredRuns filter={search} />)}
+      </Loaded>
+    </Page>
+  )
+}
+
+function failedText(failed: number): string {
+  return failed === 0 ? '; none failed' : `; ${fixed(failed, 0)} failed`
+}
+
+function NoRuns(): ReactNode {
+  return (
+    <Empty title="No runs yet">
+      <p>Take in a file of runs, or let a rig record them; its journal brings them here.</p>
+      <p>
+        <Link className="button button-main" to="/runs/take">
+          Take in a file of runs
+        </Link>
+      </p>
+    </Empty>
+  )
+}
+
+/** The runs that a caution of an answer rests on. */
+function CautionRuns({ id, code }: { readonly id: string; readonly code: string }): ReactNode {
+  const answer = useAnswer(id)
+  const caution = answer.data?.answer?.cautions.find((candidate) => candidate.code === code)
+  const runs = useHub('runs', { input: { ids: (caution?.records ?? []).join(','), count: MOST_IDS }, ...(caution === undefined ? { skip: true } : {}) })
+  return (
+    <>
+      <p className="notice">
+        {caution === undefined ? 'Runs behind a caution of an answer. ' : `Runs behind the caution "${caution.title}". `}
+        <Link to="/questions/$id" params={{ id }}>
+          Back to the answer
+        </Link>{' '}
+        or{' '}
+        <Link to="/runs" search={{}}>
+          see all runs
+        </Link>
+      </p>
+      {answer.data !== undefined && answer.data.answer !== null && caution === undefined ? <p>The answer no longer carries this caution.</p> : <Loaded query={runs} what="the runs">{(reply) => <RunsWithActs rows={reply.rows} />}</Loaded>}
+    </>
+  )
+}
+
+function FilteredRuns({ filter }: { readonly filter: RunFilter & { readonly from?: number } }): ReactNode {
+  const filtered = isFiltered(filter)
+  const from = filter.from ?? 0
+  const page = useHub('runs', { input: { from, count: PAGE }, ...(filtered ? { skip: true } : {}) })
+  const all = useAllRuns(filtered)
+  return (
+    <>
+      <Filters filter={filter} />
+      {filtered ? (
+        all.error === null ? (
+          <Found filter={filter} rows={all.rows.filter((row) => matches(row, filter))} looked={all.rows.length} total={all.total} from={from} />
+        ) : (
+          <Failed error={all.error} again={all.again} />
+        )
+      ) : (
+        <Loaded query={page} what="the runs">
+          {(reply) => (
+            <>
+              <RunsWithActs rows={reply.rows} />
+              <Pager filter={filter} from={from} shown={reply.rows.length} total={reply.total} />
+            </>
+          )}
+        </Loaded>
+      )}
+    </>
+  )
+}
+
+function Filters({ filter }: { readonly filter: RunFilter }): ReactNode {
+  const navigate = useNavigate()
+  return (
+    <search>
+    <form className="filters" onSubmit={(event) => event.preventDefault()}>
+      <label>
+        Find{' '}
+        <input
+          type="search"
+          defaultValue={filter.find ?? ''}
+          placeholder="workload, sample, tune, start ..."
+          onChange={(event) => {
+            const find = event.currentTarget.value.trim()
+            void navigate({ to: '/runs', search: { ...filter, from: undefined, find: find === '' ? undefined : find }, replace: true })
+          }}
+        />
+      </label>
+      <label>
+        Outcome{' '}
+        <select
+          value={filter.outcome ?? ''}
+          onChange={(event) => {
+            const outcome = event.currentTarget.value
+            void navigate({ to: '/runs', search: { ...filter, from: undefined, outcome: outcome === '' ? undefined : outcome }, replace: true })
+          }}
+        >
+          <option value="">any</option>
+          <option value="failed">any failure</option>
+          <option value="set aside">set aside</option>
+          {outcomeSchema.options.map((outcome) => (
+            <option key={outcome}>{outcome}</option>
+          ))}
+        </select>
+      </label>
+    </form>
+    </search>
+  )
+}
+
+function Found({ filter, rows, looked, total, from }: { readonly filter: RunFilter; readonly rows: readonly RunRow[]; readonly looked: number; readonly total: number | null; readonly from: number }): ReactNode {
+  const done = total !== null && looked >= total
+  return (
+    <>
+      <p className="soft" role="status">
+        {done ? `${counted(rows.length, 'run')} found.` : `${counted(rows.length, 'run')} found so far, ${fixed(looked, 0)} of ${total === null ? '...' : fixed(total, 0)} looked at.`}
+      </p>
+      {rows.length === 0 && done ? (
+        <p>
+          No run matches.{' '}
+          <Link to="/runs" search={{}}>
+            See all runs
+          </Link>
+        </p>
+      ) : null}
+      {rows.length === 0 ? (done ? null : <Waiting what="the runs" />) : <RunsWithActs rows={rows.slice(from, from + PAGE)} />}
+      <Pager filter={filter} from={from} shown={Math.min(PAGE, Math.max(0, rows.length - from))} total={rows.length} />
+    </>
+  )
+}
+
+function Pager({ filter, from, shown, total }: { readonly filter: RunFilter; readonly from: number; readonly shown: number; readonly total: number }): ReactNode {
+  if (total <= PAGE && from === 0) return null
+  return (
+    <nav className="pager" aria-label="Pages of runs">
+      {from > 0 ? (
+        <Link to="/runs" search={{ ...filter, from: from > PAGE ? from - PAGE : undefined }}>
+          Previous {PAGE}
+        </Link>
+      ) : null}
+      <span className="figure">
+        {fixed(Math.min(from + 1, total), 0)}-{fixed(from + shown, 0)} of {fixed(total, 0)}
+      </span>
+      {from + shown < total ? (
+        <Link to="/runs" search={{ ...filter, from: from + PAGE }}>
+          Next {PAGE}
+        </Link>
+      ) : null}
+    </nav>
+  )
+}
+
+function RunsWithActs({ rows }: { readonly rows: readonly RunRow[] }): ReactNode {
+  const [chosen, setChosen] = useState<RunRow | null>(null)
+  return (
+    <>
+      <RunLedger rows={rows} onKeep={setChosen} />
+      {chosen === null ? null : <KeepDialog row={chosen} onClose={() => setChosen(null)} />}
+    </>
+  )
+}
+
+function KeepDialog({ row, onClose }: { readonly row: RunRow; readonly onClose: () => void }): ReactNode {
+  const setAside = useAct('setAside')
+  const bringBack = useAct('bringBack')
+  const away = row.setAside === null
+  const act = away ? setAside : bringBack
+  return (
+    <ReasonDialog
+      title={away ? 'Set this run aside' : 'Bring this run back'}
+      explain={`${row.workload}, ${row.sample}, ${row.startLabel}. ${away ? 'It is kept and shown here; answers leave it out and say how many were. A crash is a result: it is counted, not set aside.' : `It was set aside: ${row.setAside ?? ''}`}`}
+      label="Why"
+      act={away ? 'Set aside' : 'Bring back'}
+      busy={act.isPending}
+      problem={act.isError ? <Failed error={act.error} /> : null}
+      onClose={onClose}
+      onReason={(reason) => act.mutate({ params: { id: row.id }, input: { reason } }, { onSuccess: onClose })}
+    />
+  )
+}
+
+const PAGE = 100
+/** A caution names at most this many records. */
+const MOST_IDS = 200

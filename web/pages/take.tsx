@@ -1,0 +1,180 @@
+// Taking in a file of runs: choose or paste, see what is in it and what is wrong with it, then take it in; undo stands ready.
+import { useState, type ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
+import type { IntakeReply } from '@guardband/model/api'
+import { counted, fixed } from '@guardband/model/figures'
+import { useAct } from '../hub/queries.ts'
+import { Ledger } from '../pieces/ledger.tsx'
+import { Page } from '../shell/page.tsx'
+import { Failed } from '../shell/states.tsx'
+import { IntakeColumns } from './intake-columns.tsx'
+
+interface Source {
+  readonly file: string
+  readonly text: Blob | string
+}
+
+export function TakePage(): ReactNode {
+  const [source, setSource] = useState<Source | null>(null)
+  const intake = useAct('intake')
+  const look = (next: Source): void => {
+    setSource(next)
+    intake.mutate({ input: { file: next.file, only: 'preview' }, text: next.text })
+  }
+  return (
+    <Page crumbs={[{ text: 'Runs', to: '/runs' }, { text: 'Take in a file' }]} name="Take in a file of runs" headline="Take in a file of runs" margin={<IntakeColumns />}>
+      <section className="sheet">
+        <Chooser onSource={look} />
+      </section>
+      <div aria-live="polite">
+        {intake.isPending ? <p className="waiting">Reading {source?.file ?? 'the file'} ...</p> : null}
+        {intake.isError ? <Failed error={intake.error} /> : null}
+        {intake.data === undefined || source === null || intake.isPending ? null : intake.data.taken ? (
+          <Taken reply={intake.data} />
+        ) : (
+          <Preview reply={intake.data} file={source.file} onTake={() => intake.mutate({ input: { file: source.file, only: 'take' }, text: source.text })} />
+        )}
+      </div>
+    </Page>
+  )
+}
+
+function Chooser({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
+  return (
+    <>
+      <label htmlFor="runs-file">A CSV file</label>
+      <input
+        id="runs-file"
+        type="file"
+        accept=".csv,.tsv,.txt,text/csv,text/plain"
+        onChange={(event) => {
+          const file = event.currentTarget.files?.[0]
+          if (file !== undefined) onSource({ file: file.name, text: file })
+          // The same file may be chosen again once it has been mended.
+          event.currentTarget.value = ''
+        }}
+      />
+      <form
+        onSubmit={(event) => {
+          event.preventDefault()
+          const text = new FormData(event.currentTarget).get('text')
+          if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text })
+        }}
+      >
+        <label htmlFor="runs-text">Or paste the lines, headers first</label>
+        <textarea id="runs-text" name="text" rows={6} className="figure" spellCheck={false} required />
+        <div className="buttons">
+          <button type="submit" className="button">
+            Look at what I pasted
+          </button>
+        </div>
+      </form>
+    </>
+  )
+}
+
+function Preview({ reply, file, onTake }: { readonly reply: IntakeReply; readonly file: string; readonly onTake: () => void }): ReactNode {
+  if (reply.seenBefore) {
+    return (
+      <section className="notice">
+        <p>
+          <strong>{file}</strong> was taken in before, word for word; nothing more to do. <Link to="/runs">See the runs</Link>
+        </p>
+      </section>
+    )
+  }
+  if (reply.problemCount > 0) return <Problems reply={reply} file={file} />
+  return (
+    <section className="sheet">
+      <h2>What is in {file}</h2>
+      <Summary reply={reply} />
+      <div className="buttons">
+        <button type="button" className="button button-main" onClick={onTake}>
+          Take in {counted(reply.summary.runs, 'run')}
+        </button>
+      </div>
+    </section>
+  )
+}
+
+function Problems({ reply, file }: { readonly reply: IntakeReply; readonly file: string }): ReactNode {
+  const shown = reply.problems.length
+  return (
+    <section className="sheet">
+      <h2>
+        {counted(reply.problemCount, 'problem')} in {file}; nothing was taken in
+      </h2>
+      <p>Mend the file and choose it again: it is taken in whole or not at all.{shown < reply.problemCount ? ` The first ${fixed(shown, 0)}:` : ''}</p>
+      <Ledger
+        label="Problems"
+        columns={[
+          { header: 'line', align: 'number', render: (problem) => (problem.line === null ? 'file' : fixed(problem.line, 0)) },
+          { header: 'column', render: (problem) => problem.column ?? '' , empty: (problem) => problem.column === null },
+          { header: 'what is wrong, and the mend', wide: true, render: (problem) => problem.sentence },
+        ]}
+        rows={reply.problems}
+        keyOf={(problem) => `${problem.line}|${problem.column}|${problem.sentence}`}
+      />
+    </section>
+  )
+}
+
+function Summary({ reply }: { readonly reply: IntakeReply }): ReactNode {
+  const { summary } = reply
+  const news = [
+    { what: 'new parts', names: summary.newParts },
+    { what: 'new samples', names: summary.newSamples },
+    { what: 'new tunes', names: summary.newTunes },
+    { what: 'new workloads', names: summary.newWorkloads },
+  ].filter((entry) => entry.names.length > 0)
+  return (
+    <>
+      <p>
+        {counted(summary.runs, 'run')} in {counted(summary.starts, 'start')}, from {counted(reply.lines, 'line')}.
+      </p>
+      {news.length === 0 ? (
+        <p className="soft">All parts, samples, tunes and workloads in it are known here already.</p>
+      ) : (
+        <>
+          <dl className="facts">
+            {news.map((entry) => (
+              <div key={entry.what}>
+                <dt>{entry.what}</dt>
+                <dd>{entry.names.join(', ')}</dd>
+              </div>
+            ))}
+          </dl>
+          <p className="hint">A name spelt in two ways makes two of a thing. Look for that now.</p>
+        </>
+      )}
+    </>
+  )
+}
+
+function Taken({ reply }: { readonly reply: IntakeReply }): ReactNode {
+  const undo = useAct('undo')
+  return (
+    <section className="sheet">
+      <h2>Taken in</h2>
+      <Summary reply={reply} />
+      {undo.isError ? <Failed error={undo.error} /> : null}
+      {undo.isSuccess ? (
+        <p role="status">Taken back. The change log keeps both entries.</p>
+      ) : (
+        <div className="buttons">
+          <Link className="button button-main" to="/questions/ask">
+            Ask a question
+          </Link>
+          <Link className="button" to="/runs">
+            See the runs
+          </Link>
+          {reply.change === null ? null : (
+            <button type="button" className="button" disabled={undo.isPending} onClick={() => undo.mutate({ params: { seq: String(reply.change) }, input: { why: '' } })}>
+              Undo
+            </button>
+          )}
+        </div>
+      )}
+    </section>
+  )
+}

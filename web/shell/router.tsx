@@ -1,0 +1,89 @@
+// Every page has an address that restores it, its scope and its filters included.
+import { createRootRoute, createRoute, createRouter, Link } from '@tanstack/react-router'
+import type { ReactNode } from 'react'
+import { AnswerPage } from '../pages/answer.tsx'
+import { AskPage } from '../pages/ask.tsx'
+import { askSearch } from '../pages/ask-form.ts'
+import { BenchPage } from '../pages/bench.tsx'
+import { LabPage } from '../pages/lab.tsx'
+import { PartsPage } from '../pages/parts.tsx'
+import { QuestionsPage } from '../pages/questions.tsx'
+import { ReportsPage } from '../pages/reports.tsx'
+import { RigsPage } from '../pages/rigs.tsx'
+import { RunsPage } from '../pages/runs.tsx'
+import { TakePage } from '../pages/take.tsx'
+import { TunesPage } from '../pages/tunes.tsx'
+import { Page } from './page.tsx'
+import { Shell } from './shell.tsx'
+import { Failed } from './states.tsx'
+
+type Raw = Record<string, unknown>
+
+const root = createRootRoute({ component: Shell, notFoundComponent: NoSuchPage, errorComponent: ({ error }) => <BrokenPage error={error} /> })
+
+const routes = root.addChildren([
+  createRoute({ getParentRoute: () => root, path: '/', component: BenchPage }),
+  createRoute({ getParentRoute: () => root, path: '/parts', component: PartsPage }),
+  createRoute({ getParentRoute: () => root, path: '/tunes', component: TunesPage }),
+  createRoute({
+    getParentRoute: () => root,
+    path: '/runs',
+    component: RunsPage,
+    validateSearch: (raw: Raw): { from?: number | undefined; find?: string | undefined; outcome?: string | undefined; of?: string | undefined; caution?: string | undefined } => ({
+      from: countOf(raw['from']), find: textOf(raw['find']), outcome: textOf(raw['outcome']), of: textOf(raw['of']), caution: textOf(raw['caution']),
+    }),
+  }),
+  createRoute({ getParentRoute: () => root, path: '/runs/take', component: TakePage }),
+  createRoute({ getParentRoute: () => root, path: '/questions', component: QuestionsPage }),
+  createRoute({ getParentRoute: () => root, path: '/questions/ask', component: AskPage, validateSearch: askSearch }),
+  createRoute({
+    getParentRoute: () => root,
+    path: '/questions/$id',
+    component: AnswerPage,
+    validateSearch: (raw: Raw): { scope?: 'these' | 'like' | undefined } => ({ scope: raw['scope'] === 'these' || raw['scope'] === 'like' ? raw['scope'] : undefined }),
+  }),
+  createRoute({ getParentRoute: () => root, path: '/reports', component: ReportsPage }),
+  createRoute({ getParentRoute: () => root, path: '/rigs', component: RigsPage }),
+  createRoute({ getParentRoute: () => root, path: '/lab', component: LabPage, validateSearch: (raw: Raw): { before?: number | undefined } => ({ before: countOf(raw['before']) }) }),
+])
+
+export const router = createRouter({ routeTree: routes, scrollRestoration: true })
+
+declare module '@tanstack/react-router' {
+  interface Register {
+    router: typeof router
+  }
+}
+
+/** A number in an address may be read as one already; an empty text is none. */
+function textOf(value: unknown): string | undefined {
+  if (typeof value === 'number') return String(value)
+  return typeof value === 'string' && value !== '' ? value : undefined
+}
+
+function countOf(value: unknown): number | undefined {
+  const count = Number(value)
+  return Number.isInteger(count) && count > 0 ? count : undefined
+}
+
+function NoSuchPage(): ReactNode {
+  return (
+    <Page crumbs={[{ text: 'Nowhere' }]} name="No such page" headline="There is no page at this address.">
+      <p>
+        It may have been mistyped, or belong to another workspace. <Link to="/">Go to the bench</Link>
+      </p>
+    </Page>
+  )
+}
+
+function BrokenPage({ error }: { readonly error: unknown }): ReactNode {
+  return (
+    <main className="alone">
+      <h1>This page broke.</h1>
+      <Failed error={error instanceof Error ? error : new Error(String(error))} />
+      <p>
+        <a href="/">Go to the bench</a>
+      </p>
+    </main>
+  )
+}

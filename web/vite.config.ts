@@ -1,0 +1,45 @@
+// How the page is built: into dist/, with hashed names and ready-made compressed copies, nothing inlined that a strict content policy would refuse.
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { brotliCompressSync, gzipSync } from 'node:zlib'
+import react from '@vitejs/plugin-react'
+import { defineConfig, type Plugin } from 'vite'
+
+/** Where a hub listens while the page is worked on. */
+const HUB = process.env['GUARDBAND_HUB'] ?? 'http://127.0.0.1:4680'
+
+export default defineConfig({
+  root: import.meta.dirname,
+  base: '/',
+  plugins: [react(), compressedCopies()],
+  build: {
+    outDir: 'dist',
+    emptyOutDir: true,
+    target: 'es2024',
+    // Fonts and icons stay files: a data: address would need its own permission in the content policy.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    // One script is quicker than several that wait for each other; its compressed size is what counts.
+    chunkSizeWarningLimit: 700,
+    rolldownOptions: { treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] } },
+  },
+  server: { proxy: { '/api': HUB, '/reports/': HUB } },
+})
+
+/** Writes a .br and a .gz beside every text file, so that the hub sends what is there and compresses nothing. */
+function compressedCopies(): Plugin {
+  return {
+    name: 'compressed-copies',
+    apply: 'build',
+    writeBundle({ dir }) {
+      if (dir === undefined) return
+      for (const entry of readdirSync(dir, { recursive: true, withFileTypes: true })) {
+        if (!entry.isFile() || !/\.(?:js|css|html|svg)$/.test(entry.name)) continue
+        const path = join(entry.parentPath, entry.name)
+        const bytes = readFileSync(path)
+        writeFileSync(`${path}.br`, brotliCompressSync(bytes))
+        writeFileSync(`${path}.gz`, gzipSync(bytes))
+      }
+    },
+  }
+}

@@ -93,13 +93,14 @@ async function tallyAll(scenarios: readonly Scenario[], options: Options): Promi
 
 function askWorker(worker: Worker, job: CoverageJob): Promise<Tally> {
   return new Promise((resolve, reject) => {
+    const onMessage = (tally: Tally) => settle(() => resolve(tally))
+    const onError = (error: unknown) => settle(() => reject(error instanceof Error ? error : new Error(String(error))))
+    const onExit = (code: number) => onError(new Error(`worker must answer; got exit ${code} in ${job.scenario}`))
     const settle = (act: () => void) => {
-      worker.removeAllListeners()
+      worker.off('message', onMessage).off('error', onError).off('exit', onExit)
       act()
     }
-    worker.once('message', (tally: Tally) => settle(() => resolve(tally)))
-    worker.once('error', (error) => settle(() => reject(error)))
-    worker.once('exit', (code) => settle(() => reject(new Error(`worker must answer; got exit ${code} in ${job.scenario}`))))
+    worker.on('message', onMessage).on('error', onError).on('exit', onExit)
     worker.postMessage(job) // oxlint-disable-line unicorn/require-post-message-target-origin -- a worker thread has no origin
   })
 }

@@ -3,6 +3,7 @@
 // Cells are start x workload means. Fixed: the level of each side x workload (samples like these) or of each sample x side x workload (these
 // samples), and one slope over the order of starts where the scenario drifts. Everything else enters the covariance V with its true variance.
 //   se^2 = c' (X' V^-1 X)^-1 c        generalised least squares; samples are independent blocks of V
+// The overall draws on all cells, a workload on its own only: a workload's figure must not move with another's.
 // On whole tables this equals the closed form (sum of variances over counts). Degrees of freedom: Satterthwaite with true variances.
 // Source: C. R. Henderson, Biometrics 31:423, 1975; F. E. Satterthwaite, Biometrics Bulletin 2:110, 1946.
 import { factorInto, forwardInto } from './cholesky.ts'
@@ -30,7 +31,7 @@ export interface Known {
 }
 
 export function knownVariances(scenario: Scenario, lab: RealisedLab): Known {
-  const whole = scenario.missing === 0 && scenario.failed === 0
+  const whole = scenario.missing === 0 && scenario.failed === 0 && scenario.design.workloads.every(({ resolution }) => resolution === undefined)
   const kept = whole ? known.get(scenario) : undefined
   if (kept !== undefined) return kept
   const result = { theseSamples: scopeOf(scenario, lab, 'these'), samplesLikeThese: scopeOf(scenario, lab, 'like these') }
@@ -40,7 +41,7 @@ export function knownVariances(scenario: Scenario, lab: RealisedLab): Known {
 
 type Scope = 'these' | 'like these'
 
-/** A whole table has the same errors in every lab. */
+/** A whole table of unrounded scores has the same errors in every lab. */
 const known = new WeakMap<Scenario, Known>()
 
 interface Cell {
@@ -56,12 +57,18 @@ function scopeOf(scenario: Scenario, lab: RealisedLab, scope: Scope): ScopeFigur
   const cells = cellsOf(lab, scenario.design.workloads.length)
   const weights = scenario.design.workloads.map(({ weight }) => weight)
   const sum = weights.reduce((total, weight) => total + weight, 0)
-  const figures = [weights.map((weight) => weight / sum), ...weights.map((_, workload) => weights.map((_, other) => (other === workload ? 1 : 0)))]
-  const df = figures.map((shares) => degreesOfFreedom(scenario, cells, scope, shares))
-  if (df.some((figure) => figure === null)) return null
-  const se = standardErrors(scenario, lab, cells, scope, figures)
-  const [overall, ...perWorkload] = figures.map((_, index) => ({ se: se[index], df: df[index] ?? 0 }))
-  return { overall, perWorkload }
+  const overall = errorOf(scenario, lab, cells, scope, weights.map((weight) => weight / sum))
+  const perWorkload = weights.flatMap((_, workload) => {
+    const shares = weights.map((_, other) => (other === workload ? 1 : 0))
+    const figure = errorOf(scenario, lab, cells.filter((cell) => cell.workload === workload), scope, shares)
+    return figure === null ? [] : [figure]
+  })
+  return overall === null || perWorkload.length < weights.length ? null : { overall, perWorkload }
+}
+
+function errorOf(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): KnownError | null {
+  const df = degreesOfFreedom(scenario, lab, cells, scope, shares)
+  return df === null ? null : { se: standardError(scenario, lab, cells, scope, shares), df }
 }
 
 function cellsOf(lab: RealisedLab, workloads: number): readonly Cell[] {
@@ -72,25 +79,31 @@ function cellsOf(lab: RealisedLab, workloads: number): readonly Cell[] {
   )
 }
 
-function standardErrors(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, figures: readonly (readonly number[])[]): readonly number[] {
-  const workloads = scenario.design.workloads.length
-  const levels = scope === 'these' ? samplesOf(scenario.design, 0).length + samplesOf(scenario.design, 1).length : 2
+function standardError(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number {
+  const { design } = scenario
+  const workloads = shares.flatMap((share, workload) => (share > 0 ? [workload] : []))
+  const levels = scope === 'these' ? samplesOf(design, 0).length + samplesOf(design, 1).length : 2
   const levelOf = (sample: number, side: SideIndex): number =>
-    scope === 'like these' ? side : samplesOf(scenario.design, side).indexOf(sample) + (side === 1 ? samplesOf(scenario.design, 0).length : 0)
+    scope === 'like these' ? side : samplesOf(design, side).indexOf(sample) + (side === 1 ? samplesOf(design, 0).length : 0)
+  const columnOf = (sample: number, side: SideIndex, workload: number): number => levelOf(sample, side) * workloads.length + workloads.indexOf(workload)
   const slopes = scenario.drift === 0 ? 0 : 1
-  const size = levels * workloads + slopes
+  const size = levels * workloads.length + slopes
   const information = new Float64Array(size * size)
 
   for (const block of Map.groupBy(cells, (cell) => cell.sample).values()) {
     const rows = block.length
     const covariance = new Float64Array(rows * rows)
-    block.forEach((one, row) => block.forEach((other, column) => (covariance[row * rows + column] = cellCovariance(scenario, scope, one, other))))
+    block.forEach((one, row) => block.forEach((other, column) => (covariance[row * rows + column] = cellCovariance(scenario, lab, scope, one, other))))
     factorInto(covariance, rows)
     const columns = new Map<number, Float64Array>()
-    const entry = (column: number): Float64Array => columns.get(column) ?? columns.set(column, new Float64Array(rows)).get(column) ?? new Float64Array(rows)
+    const entryInto = (column: number, row: number, value: number): void => {
+      const entries = columns.get(column) ?? new Float64Array(rows)
+      entries[row] = value
+      columns.set(column, entries)
+    }
     block.forEach((cell, row) => {
-      entry(levelOf(cell.sample, cell.side) * workloads + cell.workload)[row] = 1
-      if (slopes === 1) entry(size - 1)[row] = cell.start / (lab.starts.length - 1) - 1 / 2
+      entryInto(columnOf(cell.sample, cell.side, cell.workload), row, 1)
+      if (slopes === 1) entryInto(size - 1, row, cell.start / (lab.starts.length - 1) - 1 / 2)
     })
     for (const column of columns.values()) forwardInto(covariance, rows, column)
     for (const [one, left] of columns) {
@@ -98,28 +111,26 @@ function standardErrors(scenario: Scenario, lab: RealisedLab, cells: readonly Ce
     }
   }
 
-  factorInto(information, size)
-  return figures.map((shares) => {
-    const contrast = new Float64Array(size)
-    for (const side of [0, 1] as const) {
-      const samples = samplesOf(scenario.design, side)
-      for (const sample of scope === 'these' ? samples : samples.slice(0, 1)) {
-        const divisor = scope === 'these' ? samples.length : 1
-        shares.forEach((share, workload) => (contrast[levelOf(sample, side) * workloads + workload] = ((side === 1 ? 1 : -1) * share) / divisor))
-      }
+  const contrast = new Float64Array(size)
+  for (const side of [0, 1] as const) {
+    const samples = samplesOf(design, side)
+    for (const sample of scope === 'these' ? samples : samples.slice(0, 1)) {
+      const divisor = scope === 'these' ? samples.length : 1
+      for (const workload of workloads) contrast[columnOf(sample, side, workload)] = ((side === 1 ? 1 : -1) * shares[workload]) / divisor
     }
-    forwardInto(information, size, contrast)
-    return Math.sqrt(contrast.reduce((sum, value) => sum + value * value, 0))
-  })
+  }
+  factorInto(information, size)
+  forwardInto(information, size, contrast)
+  return Math.sqrt(contrast.reduce((sum, value) => sum + value * value, 0))
 }
 
-function cellCovariance({ design, spreads }: Scenario, scope: Scope, one: Cell, other: Cell): number {
+function cellCovariance({ design, spreads }: Scenario, lab: RealisedLab, scope: Scope, one: Cell, other: Cell): number {
   const sameWorkload = one.workload === other.workload ? 1 : 0
   let sum = 0
   if (scope === 'like these') sum += spreads.sample ** 2 + sameWorkload * spreads.sampleWorkload ** 2
   if (one.side !== other.side) return sum
   if (scope === 'like these') sum += spreads.sampleSide ** 2 + sameWorkload * spreads.sampleSideWorkload ** 2
-  const round = rounding(spreads, design.workloads[one.workload], one.side)
+  const round = rounding(spreads, design.workloads[one.workload], lab.levels[one.workload], one.side)
   sum += sameWorkload * round.sampleSide
   if (one.start !== other.start) return sum
   const factor = one.side === 1 ? spreads.startFactorB : 1
@@ -131,9 +142,8 @@ function cellCovariance({ design, spreads }: Scenario, scope: Scope, one: Cell, 
 const LEAST_VARIANCE = 1e-18
 
 /** Null where a side has nothing to tell its error from. `shares` makes the figure: 1 for one workload, the suite's shares for the overall. */
-function degreesOfFreedom(scenario: Scenario, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number | null {
+function degreesOfFreedom(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number | null {
   const { design } = scenario
-  const used = cells.filter((cell) => shares[cell.workload] > 0)
   if (scope === 'like these' && design.samples === 'same') {
     const samples = samplesOf(design, 0).length
     return samples < 2 ? null : samples - 1
@@ -141,8 +151,8 @@ function degreesOfFreedom(scenario: Scenario, cells: readonly Cell[], scope: Sco
   const parts: { variance: number; df: number }[] = []
   for (const side of [0, 1] as const) {
     const samples = samplesOf(design, side)
-    const variance = figureVariances(scenario, side, shares)
-    const startCounts = samples.map((sample) => new Set(used.filter((cell) => cell.sample === sample && cell.side === side).map((cell) => cell.start)).size)
+    const variance = figureVariances(scenario, lab, side, shares)
+    const startCounts = samples.map((sample) => new Set(cells.filter((cell) => cell.sample === sample && cell.side === side).map((cell) => cell.start)).size)
     const within = startCounts.reduce((sum, count) => sum + variance.start / count, 0) / samples.length ** 2
     if (scope === 'like these') {
       parts.push({ variance: variance.sample / samples.length + within, df: samples.length - 1 })
@@ -157,12 +167,17 @@ function degreesOfFreedom(scenario: Scenario, cells: readonly Cell[], scope: Sco
 }
 
 /** Variances of a figure between samples (on one side), between starts of a sample, and by rounding that all starts of a sample share. */
-function figureVariances({ design, spreads }: Scenario, side: SideIndex, shares: readonly number[]): { sample: number; start: number; rounding: number } {
+function figureVariances(
+  { design, spreads }: Scenario,
+  lab: RealisedLab,
+  side: SideIndex,
+  shares: readonly number[],
+): { readonly sample: number; readonly start: number; readonly rounding: number } {
   const factor = side === 1 ? spreads.startFactorB : 1
   const common = shares.reduce((sum, share) => sum + share, 0) ** 2
   const result = { sample: common * (spreads.sample ** 2 + spreads.sampleSide ** 2), start: common * factor ** 2 * spreads.start ** 2, rounding: 0 }
   shares.forEach((share, workload) => {
-    const round = rounding(spreads, design.workloads[workload], side)
+    const round = rounding(spreads, design.workloads[workload], lab.levels[workload], side)
     result.sample += share ** 2 * (spreads.sampleWorkload ** 2 + spreads.sampleSideWorkload ** 2 + round.sampleSide)
     result.start += share ** 2 * (factor ** 2 * spreads.startWorkload ** 2 + round.start + (spreads.repeat ** 2 + round.run) / design.repeats)
     result.rounding += share ** 2 * round.sampleSide

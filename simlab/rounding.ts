@@ -13,9 +13,11 @@ export interface Rounding {
   readonly run: number
 }
 
-export function rounding(spreads: Spreads, workload: Scenario['design']['workloads'][number], side: 0 | 1): Rounding {
+/** `level` is the lab's own log level of the workload, higher is better: a step weighs more on a smaller value. */
+export function rounding(spreads: Spreads, workload: Scenario['design']['workloads'][number], level: number, side: 0 | 1): Rounding {
   if (workload.resolution === undefined) return NONE
-  const step = workload.resolution / workload.level
+  const logScore = level + side * workload.gain
+  const step = workload.resolution / Math.exp(workload.direction === 'higher is better' ? logScore : -logScore)
   const variance = step ** 2 / EVEN_SPREAD
   const factor = side === 1 ? spreads.startFactorB : 1
   const betweenStarts = Math.hypot(factor * spreads.start, factor * spreads.startWorkload, spreads.repeat)

@@ -1,6 +1,7 @@
 import { gainSnapshotSchema, snapshotDigest } from '@guardband/model'
 import { describe, expect, it } from 'vitest'
 import { readScenarios, simulateLab, suiteShares } from '../index.ts'
+import { realiseLab } from '../realise-lab.ts'
 import type { Scenario } from '../index.ts'
 
 const scenarios = readScenarios()
@@ -104,8 +105,11 @@ describe('known errors', () => {
   it('add the variance of a shared step where scores tie', () => {
     const scenario = named('gain-ties')
     const s = scenario.spreads
-    const step = 20 / 2150
-    const expected = (2 / 4) * (step ** 2 / 12 + (s.start ** 2 + s.startWorkload ** 2 + s.repeat ** 2 / 2) / 4)
+    const start = (s.start ** 2 + s.startWorkload ** 2 + s.repeat ** 2 / 2) / 4
+    // The step in logs, from the levels that the lab was drawn with; side B scores higher by the gain.
+    const lab = realiseLab(scenario, 0)
+    const steps = [0, 1].map((side) => 20 / Math.exp(lab.levels[0] + side * scenario.design.workloads[0].gain))
+    const expected = steps.reduce((sum, step) => sum + (step ** 2 / 12 + start) / 4, 0)
     expect(simulateLab(scenario, 0).known.theseSamples?.perWorkload[0].se).toBeCloseTo(Math.sqrt(expected), 12)
   })
 

@@ -4,6 +4,7 @@ import { SpokenError, type AnswerScope, type QuestionRow } from '@guardband/mode
 import { questionKinds } from '@guardband/questions'
 import { askByNames } from './ask-by-names.ts'
 import { findQuestion } from './find-question.ts'
+import { plainJson } from './plain-json.ts'
 import type { Terminal } from './terminal.ts'
 import { withWorkspace } from './workspace.ts'
 
@@ -22,7 +23,7 @@ export async function ask(terminal: Terminal, options: AskOptions): Promise<void
   await withWorkspace(terminal, options.in, async (lab) => {
     const id = questionId(lab, terminal, options)
     const answer = await lab.answer(id)
-    if (options.form === 'json') return terminal.out(JSON.stringify(answer, undefined, 2))
+    if (options.form === 'json') return terminal.out(plainJson(answer))
     const scope = options.scope === undefined ? answer.scope : SCOPES[options.scope]
     terminal.out(questionKinds[answer.kind].text(answer, { scope, width: terminal.width }).trimEnd())
   })

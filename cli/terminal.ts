@@ -1,5 +1,6 @@
 // What a command needs of the process it runs in, so that it can be run without one.
 import { userInfo } from 'node:os'
+import { visibleText } from '@guardband/questions/visible-text'
 
 export interface Terminal {
   /** A line of the result. */
@@ -22,8 +23,8 @@ export interface Terminal {
 
 export function systemTerminal(system: NodeJS.Process): Terminal {
   return {
-    out: (line) => void system.stdout.write(`${line}\n`),
-    err: (line) => void system.stderr.write(`${line}\n`),
+    out: (line) => void system.stdout.write(`${visibleLines(line)}\n`),
+    err: (line) => void system.stderr.write(`${visibleLines(line)}\n`),
     env: system.env,
     folder: system.cwd(),
     width: Math.max(MIN_WIDTH, Math.min(system.stdout.columns ?? PLAIN_WIDTH, MAX_WIDTH)),
@@ -36,6 +37,11 @@ export function systemTerminal(system: NodeJS.Process): Terminal {
         for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) system.once(signal, () => resolve())
       }),
   }
+}
+
+/** Names come out of files: what would steer the terminal is shown instead. */
+function visibleLines(text: string): string {
+  return text.split('\n').map(visibleText).join('\n')
 }
 
 /** Where output goes to a file or pipe. */

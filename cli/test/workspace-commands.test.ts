@@ -99,6 +99,22 @@ describe('ask', () => {
   })
 })
 
+describe('a name that would steer the terminal', () => {
+  it('is shown with its characters made visible, and reads back from JSON as it was', { timeout: 60_000 }, async () => {
+    const evil = 'red \u009b31m \u202eeliforp'
+    writeFileSync(join(folder, 'evil.csv'), `${[HEADER, ...LINES.map((line) => line.replace('quiet 95 W', evil))].join('\n')}\n`)
+    await cli('new', 'evil', '--name', 'Evil')
+    await cli('take', 'evil.csv', '--to', 'evil')
+    const steering = /[\p{Cc}\u202a-\u202e]/u
+    const json = await cli('ask', '--faster', evil, '--than', 'as delivered', '--in', 'evil', '--json')
+    expect(answerSchema.parse(JSON.parse(json.out)).sides[1]).toBe(evil)
+    for (const args of [['ask', '1'], ['ask', '1', '--json'], ['questions'], ['log'], ['ask', '--faster', 'x', '--than', 'y']]) {
+      const { out, err } = await cli(...args, '--in', 'evil')
+      expect([args, steering.test((out + err).replaceAll('\n', ''))]).toEqual([args, false])
+    }
+  })
+})
+
 describe('log, undo and check', () => {
   it('show a change, take it back, and say so', async () => {
     await cli('new', 'undone', '--name', 'Undone')

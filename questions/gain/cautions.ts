@@ -18,6 +18,8 @@ export interface CautionInput {
   readonly threshold: number
   readonly drift: Drift | null
   readonly driftTakenOut: boolean
+  /** Workloads whose own drift was taken out. */
+  readonly drifting: readonly string[]
   /** Overall in the headline's scope had the runs set aside counted; null when none were. */
   readonly withSetAside: number | null
 }
@@ -41,7 +43,7 @@ export function usedStarts({ snapshot, cells, selection }: Pick<CautionInput, 's
   )
 }
 
-function driftCautions({ drift, driftTakenOut, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
+function driftCautions({ drift, driftTakenOut, drifting, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
   if (drift === null) return []
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const amount = (value: number) => `${fixed(Math.abs(shown(value, quality)), 2)} ${unit}`
@@ -54,8 +56,11 @@ function driftCautions({ drift, driftTakenOut, snapshot, quality, threshold }: C
     }
     return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}; within the sides it was small: at most ${amount(drift.bound)} of the gain.` }]
   }
-  if (!driftTakenOut || drift.slope === null) return []
+  if (drift.slope === null || !(driftTakenOut || drift.significant)) {
+    return drifting.length === 0 ? [] : [{ code: 'workload-drift', severity: 'notes', title: 'Drift in single workloads', records: [], text: `Taken out of ${list(drifting)}; the overall shows none.` }]
+  }
   const slid = `Scores ${drift.slope < 0 ? 'fell' : 'rose'} ${amount(drift.slope)} ${drift.per === 'hour' ? 'an hour' : 'a start'}`
+  if (!driftTakenOut) return [{ code: 'drift-left', severity: 'warns', title: 'Drift from sample to sample', records: [], text: `${slid}. With one start of a sample on each side this may be the samples themselves, so it stays in the figures; drift alone would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
   return [{ code: 'drift', severity: 'warns', title: 'Drift over the day', records: [], text: `${slid}. It is taken out of the figures; left in, it would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
 }
 

@@ -3,8 +3,8 @@ import { snapshotDigest, type Answer, type AnswerScope, type Estimate, type Gain
 import { basisOf } from './basis.ts'
 import { buildCells, type Cells } from './cells.ts'
 import { cautions, usedStarts } from './cautions.ts'
-import { CONFIDENCE, contrast, type Contrast, type ScopedContrast } from './contrast.ts'
-import { measureDrift, withoutDrift } from './drift.ts'
+import { analyse } from './analysis.ts'
+import { CONFIDENCE, type Contrast, type ScopedContrast } from './contrast.ts'
 import { headline } from './headline.ts'
 import { inOrder } from './in-order.ts'
 import { jointSection } from './joint.ts'
@@ -27,25 +27,21 @@ export function compute(given: GainSnapshot): Answer {
 
   const quality = mainQuality(snapshot)
   const main = snapshot.workloads.flatMap((workload, index) => (qualityOf(workload) === quality ? [index] : []))
-  const selection = select(snapshot, cells, main)
+  const resolution = resolutions(snapshot)
+  const over = (wanted: readonly number[]) => analyse({ snapshot, cells, resolution }, wanted)
+  const { selection, contrast: overall, drift, driftTakenOut } = over(main)
   if (selection.columns.length === 0) return noAnswer({ snapshot, cells, digest, reason: 'No workload has a score on both sides: there is nothing to compare.' })
 
-  const resolution = resolutions(snapshot)
-  const drift = measureDrift(snapshot, cells, selection)
-  const driftTakenOut = drift.significant && !drift.separated
-  const working = driftTakenOut ? withoutDrift(snapshot, cells, selection) : cells
-  const spent = driftTakenOut ? { df: 1, variance: (drift.leverage * (drift.standardError ?? 0)) ** 2 } : { df: 0, variance: 0 }
-  const over = (chosen: Selection) => contrast({ snapshot, cells: working, selection: chosen, resolution, spent })
-  const overall = over(selection)
   const threshold = matters(snapshot, quality)
   const scope = headlineScope(selection, overall)
 
   const withSetAside = cells.setAside.length === 0 ? null : overallWithSetAside(snapshot, scope)
-  const warnings = cautions({ snapshot, cells, selection, contrast: overall, resolution, quality, threshold, drift, driftTakenOut, withSetAside })
+  const rows = snapshot.workloads.map((workload, index) => ({ workload, index, quality: qualityOf(workload), ...over([index]) }))
+  const groups = groupsOf(snapshot, selection).map(({ name, columns }) => ({ name, columns, ...over(columns) }))
+  const drifting = rows.filter((row) => row.driftTakenOut).map((row) => row.workload.label)
+  const warnings = cautions({ snapshot, cells, selection, contrast: overall, resolution, quality, threshold, drift, driftTakenOut, drifting, withSetAside })
   const stop = warnings.find((caution) => caution.severity === 'stops')
 
-  const rows = snapshot.workloads.map((workload, index) => ({ workload, index, quality: qualityOf(workload), contrast: over(select(snapshot, cells, [index])) }))
-  const groups = groupsOf(snapshot, selection).map(({ name, columns }) => ({ name, contrast: over(select(snapshot, cells, columns)), columns }))
   const total = main.length
   const label = total === 1 ? snapshot.workloads[main[0]].label : selection.columns.length === total ? 'Overall (weighted)' : `Overall (${selection.columns.length} of ${total} workloads)`
   const where = total === 1 ? `in ${snapshot.workloads[main[0]].label}` : selection.columns.length === total ? 'overall' : `over ${selection.columns.length} of ${total} workloads`
@@ -108,7 +104,7 @@ export function compute(given: GainSnapshot): Answer {
     cautions: [...warnings],
     settle: plan(scope),
     sections: [...(value === null ? [] : [{ code: 'worth', title: 'Worth it?', sentences: [...value.sentences] }]), ...(joint === null ? [] : [joint])],
-    methods: methods({ selection, holes, drift: driftTakenOut ? 'taken out' : 'left', pooled: overall.theseSamples.pooled || overall.samplesLikeThese.pooled, rounding: rows.some((row) => pick(row.contrast, scope).rounding), slope: drift }),
+    methods: methods({ selection, holes, drift: driftTakenOut || drifting.length > 0 ? 'taken out' : 'left', pooled: overall.theseSamples.pooled || overall.samplesLikeThese.pooled, rounding: rows.some((row) => pick(row.contrast, scope).rounding) }),
     band: bandText(snapshot, quality, threshold),
   }
 }
@@ -206,8 +202,8 @@ function overallWithSetAside(snapshot: GainSnapshot, scope: AnswerScope): number
   const whole = { ...snapshot, runs: { ...snapshot.runs, setAside: snapshot.runs.setAside.map(() => null) } }
   const cells = buildCells(whole)
   const quality = mainQuality(whole)
-  const selection = select(whole, cells, whole.workloads.flatMap((workload, index) => (qualityOf(workload) === quality ? [index] : [])))
-  const chosen = pick(contrast({ snapshot: whole, cells, selection, resolution: resolutions(whole) }), scope)
+  const wanted = whole.workloads.flatMap((workload, index) => (qualityOf(workload) === quality ? [index] : []))
+  const chosen = pick(analyse({ snapshot: whole, cells, resolution: resolutions(whole) }, wanted).contrast, scope)
   return chosen.why === 'no samples' ? null : chosen.estimate
 }
 

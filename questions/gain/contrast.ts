@@ -5,7 +5,7 @@
 //   these samples:      mean over samples fixed; error from starts, a variance a side, joined by Welch and Satterthwaite.
 //   samples like these: same samples, t on their differences, df = samples - 1; different samples, Welch on sample means.
 // Derivation and sources: docs/methods/gain.md.
-import { fitRowIntercepts, meanAndVariance, normalQuantile, pooledVariance, rowInterceptContrast, tQuantile, welchSatterthwaite, type RowInterceptFit } from '@guardband/engine'
+import { fitRowIntercepts, meanAndVariance, normalQuantile, pooledVariance, rowInterceptContrast, tQuantile, welchSatterthwaite, type RowInterceptFit, type VarianceTerm } from '@guardband/engine'
 import type { GainSnapshot } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import type { Resolution } from './resolution.ts'
@@ -18,7 +18,7 @@ export interface Contrast {
   /** Degrees of freedom; null with a standard error means the normal quantile (rounding decides). */
   readonly df: number | null
   readonly halfWidth: number | null
-  readonly why: 'no samples' | 'one start a side' | 'one sample' | null
+  readonly why: 'no samples' | 'one start a side' | 'one sample' | 'out of reach' | null
   /** A variance was pooled over the sides. */
   readonly pooled: boolean
   /** Rounding of the instrument, not scatter, sets the interval. */
@@ -45,8 +45,8 @@ export interface ContrastInput {
   readonly cells: Pick<Cells, 'mean' | 'count' | 'workloadCount'>
   readonly selection: Selection
   readonly resolution: readonly (Resolution | null)[]
-  /** Degrees of freedom spent elsewhere (on a drift taken out) and the variance that this adds. */
-  readonly spent?: { readonly df: number; readonly variance: number }
+  /** Where `cells` had a common slope over time taken out: the variance that its error adds to the contrast, and that slope's degrees of freedom. */
+  readonly slope?: { readonly variance: number; readonly df: number }
 }
 
 export function contrast(input: ContrastInput): ScopedContrast {
@@ -59,7 +59,7 @@ export function contrast(input: ContrastInput): ScopedContrast {
   const floor = roundingVariance(input)
   return {
     theseSamples: fixedSamples(input, tables, fits, estimate, floor),
-    ...likeSamples(selection, means, estimate, floor),
+    ...likeSamples(input, means, estimate, floor),
     starts: [tables[0].groupOfRow.length, tables[1].groupOfRow.length],
     startVariance: [oneStartVariance(fits[0], tables[0]), oneStartVariance(fits[1], tables[1])],
   }
@@ -106,7 +106,7 @@ function rowMean(fit: RowInterceptFit, group: number): number {
 }
 
 function fixedSamples(input: ContrastInput, tables: readonly SideTable[], fits: readonly RowInterceptFit[], estimate: number, floor: number): Contrast {
-  const spent = input.spent ?? { df: 0, variance: 0 }
+  const spent = input.slope === undefined ? { df: 0, variance: 0 } : { df: 1, variance: input.slope.variance }
   const pooled = SIDES.some((side) => fits[side].dfRows < LEAST_DF_APART)
   const term = pooled ? pooledTerm(tables) : apartTerm(fits)
   if (term === null || term.df - spent.df <= 0) return { ...NO_INTERVAL, estimate, why: 'one start a side' }
@@ -147,14 +147,16 @@ function pooledTerm(tables: readonly SideTable[]): { variance: number; df: numbe
   return result.status === 'estimated' ? { variance: result.variance, df: result.df } : null
 }
 
-function likeSamples(selection: Selection, means: readonly (readonly number[])[], estimate: number, floor: number): { samplesLikeThese: Contrast; sampleVariance: number | null } {
+function likeSamples({ selection, slope }: ContrastInput, means: readonly (readonly number[])[], estimate: number, floor: number): { samplesLikeThese: Contrast; sampleVariance: number | null } {
+  // The slope's error is independent of the samples' means, which a common slope was fitted about.
+  const withSlope = (term: VarianceTerm) => (slope === undefined ? term : welchSatterthwaite([term, slope]))
   if (selection.pairing === 'same') {
     const differences = means[1].map((mean, sample) => mean - means[0][sample])
     const count = differences.length
     if (count < 2) return { samplesLikeThese: { ...NO_INTERVAL, estimate, why: 'one sample' }, sampleVariance: null }
     const { variance } = meanAndVariance(differences)
     const spread = variance ?? 0
-    return { samplesLikeThese: interval({ estimate, variance: spread / count, df: count - 1, floor, pooled: false }), sampleVariance: spread }
+    return { samplesLikeThese: interval({ estimate, ...withSlope({ variance: spread / count, df: count - 1 }), floor, pooled: false }), sampleVariance: spread }
   }
   const counts = means.map((list) => list.length)
   if (counts.some((count) => count < 2)) return { samplesLikeThese: { ...NO_INTERVAL, estimate, why: 'one sample' }, sampleVariance: null }
@@ -163,7 +165,7 @@ function likeSamples(selection: Selection, means: readonly (readonly number[])[]
   const term = pooled
     ? { variance: (together.variance ?? 0) * (1 / counts[0] + 1 / counts[1]), df: together.df }
     : welchSatterthwaite(means.map((list) => ({ variance: (meanAndVariance(list).variance ?? 0) / list.length, df: list.length - 1 })))
-  return { samplesLikeThese: interval({ estimate, ...term, floor, pooled }), sampleVariance: together.variance }
+  return { samplesLikeThese: interval({ estimate, ...withSlope(term), floor, pooled }), sampleVariance: together.variance }
 }
 
 function interval(parts: { readonly estimate: number; readonly variance: number; readonly df: number; readonly floor: number; readonly pooled: boolean }): Contrast {
@@ -199,7 +201,7 @@ function average(values: readonly number[]): number {
   return meanAndVariance(values).mean
 }
 
-const NO_INTERVAL = { standardError: null, df: null, halfWidth: null, pooled: false, rounding: false } as const
+export const NO_INTERVAL = { standardError: null, df: null, halfWidth: null, pooled: false, rounding: false } as const
 const NOTHING: ScopedContrast = {
   theseSamples: { ...NO_INTERVAL, estimate: 0, why: 'no samples' },
   samplesLikeThese: { ...NO_INTERVAL, estimate: 0, why: 'no samples' },

@@ -16,6 +16,8 @@ export interface Drift {
   readonly standardError: number | null
   readonly df: number
   readonly significant: boolean
+  /** Where the slope was seen: among the starts of each sample, or, with one start a sample and side, from sample to sample (then it may be theirs). */
+  readonly within: 'samples' | 'sides'
   /** Mean time of B less mean time of A, in `per`. */
   readonly leverage: number
   /** One side wholly precedes the other wherever both ran. */
@@ -42,7 +44,8 @@ export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Se
   // One start a sample and side leaves no line within samples; then samples of a side stand in, with their spread as scatter.
   const bySide = labelsOf(snapshot, 'side')
   const trend = fine.status === 'fitted' ? fine : linearTrend({ groupOf: rows.map(bySide), x, y: deviations(cells, selection, rows, bySide) })
-  const base = { per: clock.per, leverage, separated }
+  const within: Drift['within'] = fine.status === 'fitted' ? 'samples' : 'sides'
+  const base = { per: clock.per, within, leverage, separated }
   if (trend.status !== 'fitted') return { ...base, slope: null, standardError: null, df: 0, significant: false, bound: leverage === 0 ? 0 : Number.POSITIVE_INFINITY, bias: 0 }
   const { slope, standardError, df } = trend
   const probability = standardError === 0 ? (slope === 0 ? 1 : 0) : 2 * tUpperTail(Math.abs(slope) / standardError, df)
@@ -50,12 +53,12 @@ export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Se
   return { ...base, slope, standardError, df, bias, significant: df >= LEAST_DF && probability < BELIEVED, bound: Math.abs(bias) + tQuantile(0.975, df) * standardError * Math.abs(leverage) }
 }
 
-/** Cell means with each workload's own straight line over time taken out, about the mean time of its starts. */
+/** Cell means with each selected workload's own straight line over time taken out, about the mean time of its starts. */
 export function withoutDrift(snapshot: GainSnapshot, cells: Cells, selection: Selection): Cells {
   const clock = startClock(snapshot)
   const mean = Float64Array.from(cells.mean)
   const bySample = labelsOf(snapshot, 'sample')
-  for (let workload = 0; workload < cells.workloadCount; workload++) {
+  for (const workload of selection.columns) {
     const rows = usedRows(snapshot, cells, { ...selection, columns: [workload] })
     const trend = linearTrend({ groupOf: rows.map(bySample), x: rows.map((row) => clock.x[row]), y: rows.map((row) => cells.mean[row * cells.workloadCount + workload]) })
     if (trend.status !== 'fitted') continue
@@ -106,14 +109,15 @@ function labelsOf(snapshot: GainSnapshot, within: 'sample' | 'side'): Labels {
 /** Weighted mean, over the workloads that a start has, of its deviation from the mean of its group in that workload. */
 function deviations(cells: Cells, selection: Selection, rows: readonly number[], labelOf: Labels): readonly number[] {
   const labels = rows.map(labelOf)
-  const sums = new Map<string, { total: number; count: number }>()
+  // Running means: exact for equal scores, so that ties show no slope.
+  const means = new Map<string, { mean: number; count: number }>()
   rows.forEach((row, index) => {
     for (const workload of selection.columns) {
       const cell = row * cells.workloadCount + workload
       if (cells.count[cell] === 0) continue
       const key = `${labels[index]} ${workload}`
-      const sum = sums.get(key) ?? { total: 0, count: 0 }
-      sums.set(key, { total: sum.total + cells.mean[cell], count: sum.count + 1 })
+      const { mean, count } = means.get(key) ?? { mean: 0, count: 0 }
+      means.set(key, { mean: mean + (cells.mean[cell] - mean) / (count + 1), count: count + 1 })
     }
   })
   return rows.map((row, index) => {
@@ -121,9 +125,9 @@ function deviations(cells: Cells, selection: Selection, rows: readonly number[],
     let weight = 0
     selection.columns.forEach((workload, column) => {
       const cell = row * cells.workloadCount + workload
-      const sum = sums.get(`${labels[index]} ${workload}`)
-      if (cells.count[cell] === 0 || sum === undefined) return
-      weighted += selection.weights[column] * (cells.mean[cell] - sum.total / sum.count)
+      const own = means.get(`${labels[index]} ${workload}`)
+      if (cells.count[cell] === 0 || own === undefined) return
+      weighted += selection.weights[column] * (cells.mean[cell] - own.mean)
       weight += selection.weights[column]
     })
     return weighted / weight

@@ -1,9 +1,8 @@
 // How a Gain answer was computed, in sentences with their sources, for the margin of every surface.
 import { counted, type Answer } from '@guardband/model'
-import type { Drift } from './drift.ts'
 import type { Selection } from './selection.ts'
 
-export function methods(parts: { readonly selection: Selection; readonly holes: boolean; readonly drift: 'taken out' | 'left'; readonly pooled: boolean; readonly rounding: boolean; readonly slope: Drift | null }): Answer['methods'] {
+export function methods(parts: { readonly selection: Selection; readonly holes: boolean; readonly drift: 'taken out' | 'left'; readonly pooled: boolean; readonly rounding: boolean }): Answer['methods'] {
   const { selection } = parts
   const list: Answer['methods'] = [
     { text: 'Each start gives one number a workload: the mean of its log scores. Repeats within a start are not independent evidence.', source: 'Kalibera & Jones, ISMM 2013' },
@@ -14,7 +13,7 @@ export function methods(parts: { readonly selection: Selection; readonly holes: 
       : { text: 'Samples like these: Welch on sample means; where a side has two samples the variance is pooled.', source: 'Welch, Biometrika 34 (1947) 28' }]),
   ]
   if (parts.holes) list.push({ text: 'Some starts lack a workload: a common start shift is fitted by restricted maximum likelihood; on complete starts it equals the simple form.', source: 'Patterson & Thompson, Biometrika 58 (1971) 545' })
-  if (parts.drift === 'taken out') list.push({ text: 'A straight drift over time was taken out of each workload; it costs one degree of freedom.', source: 'Cox & Reid, The Theory of the Design of Experiments, 2000' })
+  if (parts.drift === 'taken out') list.push({ text: 'Where the starts of the samples show a straight drift over time it is taken out; that costs one degree of freedom.', source: 'Cox & Reid, The Theory of the Design of Experiments, 2000' })
   if (parts.pooled) list.push({ text: 'Too few starts or samples for a variance a side: one variance is pooled over both.' })
   if (parts.rounding) list.push({ text: 'Scores tie at the step of the instrument: a mean keeps at least the variance of rounding, step²/12.', source: 'JCGM 100:2008, F.2.2.1' })
   list.push({ text: 'One 95 % interval serves picture, table, sentence and verdict.' })

@@ -1,0 +1,44 @@
+// One weighted mean over workloads, from what can carry it to its contrast. Each decides about drift from its own scores and starts, so that no
+// workload, added or changed, moves the figures of another.
+import type { GainSnapshot } from '@guardband/model'
+import type { Cells } from './cells.ts'
+import { contrast, NO_INTERVAL, type Contrast, type ScopedContrast } from './contrast.ts'
+import { measureDrift, withoutDrift, type Drift } from './drift.ts'
+import type { Resolution } from './resolution.ts'
+import { select, type Selection } from './selection.ts'
+
+export interface AnalysisInput {
+  readonly snapshot: GainSnapshot
+  readonly cells: Cells
+  readonly resolution: readonly (Resolution | null)[]
+}
+
+export interface Analysis {
+  readonly selection: Selection
+  readonly contrast: ScopedContrast
+  /** Null when there is nothing to compare. */
+  readonly drift: Drift | null
+  readonly driftTakenOut: boolean
+}
+
+/** The workloads `wanted`, by index; all of them of one quality. */
+export function analyse({ snapshot, cells, resolution }: AnalysisInput, wanted: readonly number[]): Analysis {
+  const selection = select(snapshot, cells, wanted)
+  const drift = selection.columns.length === 0 ? null : measureDrift(snapshot, cells, selection)
+  const driftTakenOut = drift !== null && drift.standardError !== null && drift.significant && !drift.separated && drift.within === 'samples'
+  const found = contrast({
+    snapshot, selection, resolution,
+    cells: driftTakenOut ? withoutDrift(snapshot, cells, selection) : cells,
+    ...(driftTakenOut ? { slope: { variance: (drift.leverage * drift.standardError) ** 2, df: drift.df } } : {}),
+  })
+  const limit = snapshot.workloads[wanted[0]].compares === 'ratio' ? MOST_LOG_RATIO : MOST_DIFFERENCE
+  return { selection, drift, driftTakenOut, contrast: { ...found, theseSamples: withinReach(found.theseSamples, limit), samplesLikeThese: withinReach(found.samplesLikeThese, limit) } }
+}
+
+/** A factor of ten thousand million, or as many degrees: no bench measures that, a wrong unit or entry does. */
+const MOST_DIFFERENCE = 1e10
+const MOST_LOG_RATIO = Math.log(MOST_DIFFERENCE)
+
+function withinReach(of: Contrast, limit: number): Contrast {
+  return of.why === null && !(Math.abs(of.estimate) + (of.halfWidth ?? 0) <= limit) ? { ...NO_INTERVAL, estimate: of.estimate, why: 'out of reach' } : of
+}

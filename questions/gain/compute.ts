@@ -32,7 +32,8 @@ export function compute(given: GainSnapshot): Answer {
   const { selection, contrast: overall, drift, driftTakenOut } = over(main)
   if (selection.columns.length === 0) return noAnswer({ snapshot, cells, digest, reason: 'No workload has a score on both sides: there is nothing to compare.' })
 
-  const threshold = matters(snapshot, quality)
+  // One workload is its own overall, held to its own smallest change that matters.
+  const threshold = matters(snapshot, quality, main.length === 1 ? snapshot.workloads[main[0]].matters : undefined)
   const scope = headlineScope(selection, overall)
 
   const withSetAside = cells.setAside.length === 0 ? null : overallWithSetAside(snapshot, scope)

@@ -44,7 +44,7 @@ export async function approve({ planFile, code }: ApproveArgs, terminal: Termina
   const { plan, planFolder } = openPlan(planFile)
   const commands = listCommands(plan, planFolder, baseEnvironment())
   const expected = approvalCode(commands)
-  for (const line of commands.flatMap(describeCommand)) terminal.say(line)
+  for (const line of describeCommands(commands)) terminal.say(line)
   terminal.say(`${counted(commands.length, 'command')} in all; code ${expected}`)
   const given = code ?? (terminal.interactive ? await terminal.ask('Type the code to let this plan run them on this machine:', signal) : undefined)
   if (given === undefined) {
@@ -85,7 +85,7 @@ export async function status({ planFile, folder }: StatusArgs, terminal: Termina
   const remaining = source.remaining(reading)
   const runs = remaining.filter(({ kind }) => kind === 'run').length
   const minutes = minutesLeft(remaining, reading.finished, [])
-  terminal.say(`${plan.title}: ${counted(reading.finished.size, 'step')} finished, ${fixed(remaining.length, 0)} remaining (${counted(runs, 'run')})${minutes === null ? '' : `, about ${minutesText(minutes)}`}`)
+  terminal.say(`${plan.title}: ${counted(reading.finished.size, 'step')} finished, ${fixed(remaining.length, 0)} remaining (${counted(runs, 'run')})${minutes === null || remaining.length === 0 ? '' : `, about ${minutesText(minutes)}`}`)
   const outcomes = Map.groupBy([...reading.finished.values()].filter(({ outcome }) => outcome !== null), ({ outcome }) => outcome ?? '')
   for (const [outcome, ends] of outcomes) terminal.say(`  ${outcome}: ${fixed(ends.length, 0)}`)
   for (const { begin } of reading.inFlight) terminal.say(`  in flight since ${begin.at}: ${begin.step} (${begin.workload})`)
@@ -145,16 +145,27 @@ function refuseRoot(asRoot: boolean): void {
   })
 }
 
-function describeCommand({ uses, pinned }: ListedCommand): readonly string[] {
-  const { run, program, files, mayChange, folder, environment } = pinned
+/** What all commands share is said once, at the end; a long list that repeats itself isn't read. */
+function describeCommands(commands: readonly ListedCommand[]): readonly string[] {
+  const described = commands.map((listed) => ({ listed, about: aboutCommand(listed) }))
+  const shared = commands.length < 2 ? [] : described[0].about.filter((line) => described.every(({ about }) => about.includes(line)))
   return [
-    run.map((word) => (/^[\w./:=@%+,-]+$/.test(word) ? word : JSON.stringify(word))).join(' '),
-    ...uses.map((use) => `    ${use}`),
+    ...described.flatMap(({ listed: { uses, pinned }, about }) => [
+      pinned.run.map((word) => (/^[\w./:=@%+,-]+$/.test(word) ? word : JSON.stringify(word))).join(' '),
+      ...uses.map((use) => `    ${use}`),
+      ...about.filter((line) => !shared.includes(line)),
+      '',
+    ]),
+    ...(shared.length === 0 ? [] : ['all of them', ...shared, '']),
+  ]
+}
+
+function aboutCommand({ pinned: { program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
+  return [
     `    program      ${program.path}  sha256 ${program.sha256}`,
     ...files.map(({ path, sha256 }) => `    file         ${path}  sha256 ${sha256}`),
     ...mayChange.map((argument) => `    may change   ${argument}: what it holds is not looked at`),
     `    folder       ${folder}`,
     ...Object.entries(environment).map(([name, value]) => `    environment  ${name}=${value}`),
-    '',
   ]
 }

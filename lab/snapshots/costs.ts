@@ -39,8 +39,8 @@ interface Gaps {
 
 const NO_GAPS: Gaps = { start: [], 'tune change': [], 'sample change': [] }
 
-/** A median of fewer gaps moves with each new start. */
-const FEWEST_GAPS = 5
+/** The median of three leaves one odd gap out; a first plan of three starts a tune gives that many, and the default may be far off. */
+const FEWEST_GAPS = 3
 
 /** Minutes. A longer gap is a pause or a night, not a change-over. */
 const LONGEST_GAP = 120

@@ -1,5 +1,5 @@
 // What would settle it: how many further starts (or samples) bring the interval to one side of the smallest gain that matters, and the minutes they cost.
-import { tQuantile } from '@guardband/engine'
+import { normalQuantile, tQuantile, welchSatterthwaite } from '@guardband/engine'
 import { counted, minutesText, type GainSnapshot, type Settle } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import type { ScopedContrast } from './contrast.ts'
@@ -41,13 +41,14 @@ function settleByStarts(input: SettleInput, wanted: number): Settle | null {
   const [a, b] = contrast.startVariance
   if (a === null || b === null) return moreStarts(input, 1, 'One more start a side gives an interval')
   const samples = selection.samples.map((list) => list.length)
+  // Starts of the same samples round alike: more of them leave this as it is.
+  if (normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / samples[0] + 1 / samples[1])) > wanted) return TOO_COARSE
   for (let extra = 1; extra <= MOST_STARTS; extra++) {
     const terms = [a, b].map((variance, side) => {
       const perSample = contrast.starts[side] / samples[side] + extra
       return { variance: variance / (perSample * samples[side]), df: samples[side] * (perSample - 1) }
     })
-    const variance = terms[0].variance + terms[1].variance
-    const df = variance === 0 ? terms[0].df + terms[1].df : variance ** 2 / terms.reduce((sum, term) => sum + term.variance ** 2 / term.df, 0)
+    const { variance, df } = welchSatterthwaite(terms)
     if (tQuantile(0.975, df) * Math.sqrt(variance) <= wanted) return moreStarts(input, extra, `About ${counted(extra, 'more start')} a sample and side would settle it`)
   }
   return hopeless(`The gain sits so close to the smallest that matters that even ${MOST_STARTS} more starts a side would hardly settle it.`)
@@ -62,16 +63,17 @@ function settleBySamples(input: SettleInput, wanted: number): Settle | null {
     const same = selection.pairing === 'same'
     const variance = same ? spread / (a + extra) : spread * (1 / (a + extra) + 1 / (b + extra))
     const df = same ? a + extra - 1 : a + b + 2 * extra - 2
-    if (tQuantile(0.975, df) * Math.sqrt(variance) > wanted) continue
-    const starts = Math.max(1, Math.round(contrast.starts[0] / a))
+    const rounded = normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / (a + extra) + 1 / (b + extra)))
+    if (Math.max(rounded, tQuantile(0.975, df) * Math.sqrt(variance)) > wanted) continue
+    const starts = Math.max(1, Math.round((contrast.starts[0] + contrast.starts[1]) / (a + b)))
     const perStart = startMinutes(input)
     const units = same ? extra : extra * 2
     const startCount = extra * 2 * starts
-    const hand = units * snapshot.costs.sampleChange.hand + startCount * snapshot.costs.start.hand + (same ? startCount * snapshot.costs.tuneChange.hand : 0)
+    const hand = units * snapshot.costs.sampleChange.hand + startCount * startCost(input).hand + (same ? startCount * snapshot.costs.tuneChange.hand : 0)
     const machine = units * snapshot.costs.sampleChange.machine + startCount * perStart.machine + (same ? startCount * snapshot.costs.tuneChange.machine : 0)
     return priced(`About ${counted(extra, 'more sample')}${same ? '' : ' a side'} would settle it`, [{ what: 'sample', count: units, hand, machine }], startCount * perStart.runs)
   }
-  return hopeless(`The gain sits so close to the smallest that matters that even ${MOST_SAMPLES} more samples would hardly settle it.`)
+  return hopeless(`The gain sits so close to the smallest that matters that even ${MOST_SAMPLES} more samples ${selection.pairing === 'same' ? '' : 'a side '}would hardly settle it.`)
 }
 
 function moreStarts(input: SettleInput, extra: number, sentence: string): Settle {
@@ -81,7 +83,7 @@ function moreStarts(input: SettleInput, extra: number, sentence: string): Settle
   // Between two starts of one sample the tune changes; with different samples a side the sample is swapped.
   const change = selection.pairing === 'same' ? snapshot.costs.tuneChange : snapshot.costs.sampleChange
   const swaps = selection.pairing === 'same' && selection.samples[0].length > 1 ? selection.samples[0].length : 0
-  const hand = count * (snapshot.costs.start.hand + change.hand) + swaps * snapshot.costs.sampleChange.hand
+  const hand = count * (startCost(input).hand + change.hand) + swaps * snapshot.costs.sampleChange.hand
   const machine = count * (perStart.machine + change.machine) + swaps * snapshot.costs.sampleChange.machine
   return priced(sentence, [{ what: 'start', count, hand, machine }], count * perStart.runs)
 }
@@ -89,16 +91,30 @@ function moreStarts(input: SettleInput, extra: number, sentence: string): Settle
 function priced(sentence: string, items: Settle['items'], runs: number): Settle {
   const hand = items.reduce((sum, item) => sum + item.hand, 0)
   const machine = items.reduce((sum, item) => sum + item.machine, 0)
+  if (hand > MOST_MINUTES || machine > MOST_MINUTES) return hopeless('At these costs, settling it would take more than a year of bench time.')
   const parts = hand === 0 ? `${minutesText(machine)} of machine time, no hands` : `${minutesText(hand)} of hands, ${minutesText(machine)} of machine time`
   return { sentence: `${sentence}: ${counted(runs, 'run')}, ${parts}.`, items, hand, machine, runs }
 }
+
+/** A year, and what a plan can hold. */
+const MOST_MINUTES = 525_600
 
 function hopeless(sentence: string): Settle {
   return { sentence, items: [], hand: 0, machine: 0, runs: 0 }
 }
 
+/** Where every start so far was a live change, so will the further ones be: they need no power-on. */
+function startCost({ snapshot }: SettleInput): { readonly hand: number; readonly machine: number } {
+  return snapshot.starts.every((start) => start.how === 'live') ? NO_POWER_ON : snapshot.costs.start
+}
+
+const NO_POWER_ON = { hand: 0, machine: 0 }
+
+const TOO_COARSE = hopeless('The instrument’s step is too coarse to settle it with more starts: read it finer, or make each run longer.')
+
 /** Machine-minutes of one start with all its runs, from the seconds recorded. */
-function startMinutes({ snapshot, cells, selection }: SettleInput): { readonly machine: number; readonly runs: number } {
+function startMinutes(input: SettleInput): { readonly machine: number; readonly runs: number } {
+  const { cells, selection } = input
   let seconds = 0
   let runs = 0
   for (const workload of selection.columns) {
@@ -111,5 +127,5 @@ function startMinutes({ snapshot, cells, selection }: SettleInput): { readonly m
     runs += repeats
     seconds += repeats * (cells.seconds[workload] ?? DEFAULT_RUN_SECONDS)
   }
-  return { machine: snapshot.costs.start.machine + seconds / SECONDS_PER_MINUTE, runs }
+  return { machine: startCost(input).machine + seconds / SECONDS_PER_MINUTE, runs }
 }

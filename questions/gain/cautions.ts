@@ -67,7 +67,10 @@ function driftCautions({ drift, driftTakenOut, drifting, snapshot, quality, thre
 function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: readonly GainStart[]): readonly Caution[] {
   const found: Caution[] = []
   if (used.length > 0 && contrast.theseSamples.why === 'one start a side') {
-    found.push({ code: 'one-start', severity: 'warns', title: 'One start a side', records: [], text: 'With one start of a sample on each side nothing shows how much starts differ: these samples get no interval.' })
+    found.push({ code: 'one-start', severity: 'warns', title: 'Too few starts', records: [], text: 'Each sample has too few starts on each side to show how much starts differ, so there is no interval for these samples.' })
+  }
+  if (contrast.theseSamples.why === 'out of reach' || contrast.samplesLikeThese.why === 'out of reach') {
+    found.push({ code: 'out-of-reach', severity: 'warns', title: 'Scores too far apart', records: [], text: 'The scores differ by more than any bench measures. Look for a wrong unit, or for an entry with too many or too few digits.' })
   }
   const ids = [...new Set(SIDES.flatMap((side) => selection.samples[side]))]
   const samples = ids.map((index) => snapshot.samples[index])

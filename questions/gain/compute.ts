@@ -12,7 +12,7 @@ import { methods } from './methods.ts'
 import { noAnswer, noAnswerReason } from './no-answer.ts'
 import { mainQuality, matters, qualityOf, shown, type Quality } from './quality.ts'
 import { resolutions } from './resolution.ts'
-import { select, type Selection } from './selection.ts'
+import { select, SIDES, type Selection } from './selection.ts'
 import { settle, settleOrder } from './settle.ts'
 import { isSettled, NOT_FAIR, verdictOf } from './verdict.ts'
 import { worth } from './worth.ts'
@@ -30,7 +30,7 @@ export function compute(given: GainSnapshot): Answer {
   const resolution = resolutions(snapshot)
   const over = (wanted: readonly number[]) => analyse({ snapshot, cells, resolution }, wanted)
   const { selection, contrast: overall, drift, driftTakenOut } = over(main)
-  if (selection.columns.length === 0) return noAnswer({ snapshot, cells, digest, reason: 'No workload has a score on both sides: there is nothing to compare.' })
+  if (selection.columns.length === 0) return noAnswer({ snapshot, cells, digest, reason: 'No workload has scores on both sides for the samples compared: there is nothing to compare.' })
 
   // One workload is its own overall, held to its own smallest change that matters.
   const threshold = matters(snapshot, quality, main.length === 1 ? snapshot.workloads[main[0]].matters : undefined)
@@ -64,7 +64,8 @@ export function compute(given: GainSnapshot): Answer {
   const plan = (each: AnswerScope) => {
     const input = { snapshot, cells, selection, contrast: overall, threshold, scope: each }
     if (stop !== undefined) return stop.code === 'drift-confounded' ? settleOrder(input) : null
-    return isSettled(verdictFor(each).code) || pick(overall, each).why === 'one sample' ? null : settle(input)
+    const { why } = pick(overall, each)
+    return isSettled(verdictFor(each).code) || why === 'one sample' || why === 'out of reach' ? null : settle(input)
   }
   const verdictFor = (each: AnswerScope) => verdictOf({ estimate: pick(overall, each).estimate, halfWidth: pick(overall, each).halfWidth, threshold }, quality)
   const views = SCOPES.map((each): View => {
@@ -73,7 +74,7 @@ export function compute(given: GainSnapshot): Answer {
     const verdict = stop === undefined ? measured : NOT_FAIR
     const estimateShown = estimates.find((candidate) => candidate.role === 'overall' && candidate.scope === each)
     const { value, low, high } = estimateShown ?? { value: null, low: null, high: null }
-    const why = chosen.why === 'one sample' ? 'one sample can’t speak for others' : 'one start a side gives no interval'
+    const why = whyNoInterval(chosen, selection, overall)
     return {
       scope: each,
       verdict,
@@ -82,7 +83,7 @@ export function compute(given: GainSnapshot): Answer {
         interval: value === null || low === null || high === null ? null : { value, low, high },
         limits: [0, shown(threshold, quality), shown(-threshold, quality)],
       }),
-      ...(chosen.halfWidth === null ? { unavailable: chosen.why === 'one sample' ? 'One sample can’t speak for others of its kind.' : 'One start a side gives no interval.' } : {}),
+      ...(chosen.halfWidth === null ? { unavailable: `${why.charAt(0).toUpperCase()}${why.slice(1)}.` } : {}),
     }
   })
 
@@ -156,16 +157,16 @@ function estimate(input: EstimateInput): Estimate {
   const known = chosen.why !== 'no samples'
   const count = (of: readonly [Int32Array, Int32Array]): [number, number] => [columns.reduce((sum, column) => sum + of[0][column], 0), columns.reduce((sum, column) => sum + of[1][column], 0)]
   const chosenSelection = select(input.snapshot, cells, columns)
-  const value = known ? finiteOrNull(shown(chosen.estimate, quality)) : null
+  const value = known && chosen.why !== 'out of reach' ? finiteOrNull(shown(chosen.estimate, quality)) : null
   const low = chosen.halfWidth === null ? null : finiteOrNull(shown(chosen.estimate - chosen.halfWidth, quality))
   const high = chosen.halfWidth === null ? null : finiteOrNull(shown(chosen.estimate + chosen.halfWidth, quality))
   const whole = value !== null && low !== null && high !== null
-  const note = input.note ?? (whole ? null : chosen.why === 'one sample' ? 'one sample: no interval' : chosen.why === 'one start a side' ? 'one start a side: no interval' : 'no score on both sides')
+  const note = input.note ?? (whole ? null : chosen.why === 'one sample' ? 'one sample: no interval' : chosen.why === 'one start a side' ? 'too few starts: no interval' : chosen.why === 'out of reach' ? 'scores too far apart' : 'no score on both sides')
   return {
     key: input.key, role: input.role, label: input.label, ...(input.group === undefined ? {} : { group: input.group }), scope,
     value, low: whole ? low : null, high: whole ? high : null,
     confidence: CONFIDENCE, unit: quality.unit,
-    bandLow: shown(-threshold, quality), bandHigh: shown(threshold, quality),
+    bandLow: finiteOrNull(shown(-threshold, quality)), bandHigh: finiteOrNull(shown(threshold, quality)),
     computed: known ? { estimate: chosen.estimate, standardError: chosen.standardError, df: chosen.df } : null,
     verdict: whole ? verdictOf({ estimate: chosen.estimate, halfWidth: chosen.halfWidth, threshold }, quality) : null,
     samples: [chosenSelection.samples[0].length, chosenSelection.samples[1].length],
@@ -173,6 +174,14 @@ function estimate(input: EstimateInput): Estimate {
     runs: count(cells.scored), failed: count(cells.failed),
     ...(note === null ? {} : { note }),
   }
+}
+
+/** As a clause of a sentence. */
+function whyNoInterval({ why }: Contrast, selection: Selection, overall: ScopedContrast): string {
+  if (why === 'one sample') return 'one sample can’t speak for others of its kind'
+  if (why === 'out of reach') return 'the scores lie too far apart to be one measure'
+  const single = SIDES.every((side) => overall.starts[side] === selection.samples[side].length)
+  return single ? 'one start a side gives no interval' : 'too few starts share enough workloads to give an interval'
 }
 
 function worthEstimate(scope: AnswerScope): Estimate {
@@ -187,7 +196,7 @@ function finiteOrNull(value: number): number | null {
 function failedNote(snapshot: GainSnapshot, cells: Cells, workload: number): string | null {
   const sides = ([0, 1] as const).filter((side) => cells.scored[side][workload] === 0)
   if (sides.length === 0) return null
-  return sides.map((side) => (cells.failed[side][workload] > 0 ? `${snapshot.sides[side].label}: all ${cells.failed[side][workload]} runs failed` : `${snapshot.sides[side].label}: no runs`)).join('; ')
+  return sides.map((side) => (cells.failed[side][workload] > 0 ? `${snapshot.sides[side].label}: ${cells.failed[side][workload] === 1 ? 'the only run' : `all ${cells.failed[side][workload]} runs`} failed` : `${snapshot.sides[side].label}: no runs`)).join('; ')
 }
 
 function hasHoles(snapshot: GainSnapshot, cells: Cells, selection: Selection): boolean {

@@ -54,8 +54,11 @@ export function select(snapshot: GainSnapshot, cells: Cells, wanted: readonly nu
       return missing.length === 0
     })
   }
-  const total = columns.reduce((sum, workload) => sum + snapshot.workloads[workload].weight, 0)
-  return { columns, weights: columns.map((workload) => snapshot.workloads[workload].weight / total), samples, pairing, leftOut }
+  // Relative to the largest, so that no sum overflows.
+  const most = Math.max(...columns.map((workload) => snapshot.workloads[workload].weight))
+  const relative = columns.map((workload) => snapshot.workloads[workload].weight / most)
+  const total = relative.reduce((sum, weight) => sum + weight, 0)
+  return { columns, weights: relative.map((weight) => weight / total), samples, pairing, leftOut }
 }
 
 export const SIDES = [0, 1] as const

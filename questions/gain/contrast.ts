@@ -32,6 +32,8 @@ export interface ScopedContrast {
   readonly starts: readonly [number, number]
   /** Variance of one start's weighted score, per side, null where it can't be told: plans further starts. */
   readonly startVariance: readonly [number | null, number | null]
+  /** Least variance that rounding leaves in the mean of one sample on one side. */
+  readonly rounding: number
   /** Variance of the per-sample quantities behind `samplesLikeThese`: plans further samples. */
   readonly sampleVariance: number | null
 }
@@ -56,10 +58,12 @@ export function contrast(input: ContrastInput): ScopedContrast {
   const fits = tables.map((table) => fitRowIntercepts(table))
   const means = SIDES.map((side) => selection.samples[side].map((_, group) => rowMean(fits[side], group)))
   const estimate = average(means[1]) - average(means[0])
-  const floor = roundingVariance(input)
+  const rounding = roundingVariance(input)
+  const floor = rounding / input.selection.samples[0].length + rounding / input.selection.samples[1].length
   return {
     theseSamples: fixedSamples(input, tables, fits, estimate, floor),
     ...likeSamples(input, means, estimate, floor),
+    rounding,
     starts: [tables[0].groupOfRow.length, tables[1].groupOfRow.length],
     startVariance: [oneStartVariance(fits[0], tables[0]), oneStartVariance(fits[1], tables[1])],
   }
@@ -181,10 +185,9 @@ function interval(parts: { readonly estimate: number; readonly variance: number;
   }
 }
 
-/** Least variance of the contrast that the instruments' steps leave (resolution.ts). */
+/** Least variance that the instruments' steps leave in the mean of a sample on a side (resolution.ts). */
 function roundingVariance({ selection, resolution }: ContrastInput): number {
-  const perMean = selection.columns.reduce((sum, workload, column) => sum + selection.weights[column] ** 2 * (resolution[workload]?.variance ?? 0), 0)
-  return perMean / selection.samples[0].length + perMean / selection.samples[1].length
+  return selection.columns.reduce((sum, workload, column) => sum + selection.weights[column] ** 2 * (resolution[workload]?.variance ?? 0), 0)
 }
 
 /** Variance of one start's weighted mean, from that of the mean over samples: v / groups^2 x sum of 1 / starts. */
@@ -205,6 +208,7 @@ export const NO_INTERVAL = { standardError: null, df: null, halfWidth: null, poo
 const NOTHING: ScopedContrast = {
   theseSamples: { ...NO_INTERVAL, estimate: 0, why: 'no samples' },
   samplesLikeThese: { ...NO_INTERVAL, estimate: 0, why: 'no samples' },
+  rounding: 0,
   starts: [0, 0],
   startVariance: [null, null],
   sampleVariance: null,

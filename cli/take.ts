@@ -13,13 +13,16 @@ export interface TakeOptions {
 }
 
 export async function take(terminal: Terminal, options: TakeOptions): Promise<void> {
-  const files = options.files.flatMap((file) => listFiles(resolve(terminal.folder, file)))
-  if (options.only === 'preview' && files.some((file) => extname(file) === JOURNAL)) {
+  const given = options.files.map((file) => listFiles(resolve(terminal.folder, file)))
+  if (options.only === 'preview' && given.some(({ files }) => files.some((file) => extname(file) === JOURNAL))) {
     throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "guardband undo" takes it back.' })
   }
   await withWorkspace(terminal, options.to, (lab) => {
     let problems = 0
-    for (const file of files) problems += extname(file) === JOURNAL ? takeJournal(terminal, lab, file) : takeRuns(terminal, lab, file, options.only)
+    for (const { path, files, is } of given) {
+      if (is === 'folder') problems += takeFolder(terminal, lab, path, files)
+      else problems += extname(path) === JOURNAL ? takeJournal(terminal, lab, path) : takeRuns(terminal, lab, path, options.only)
+    }
     if (problems > 0) terminal.setExitCode(1)
   })
 }
@@ -29,21 +32,58 @@ const JOURNAL = '.journal'
 /** As the intake allows; looked at before the file is read. */
 const MOST_BYTES = 50 * 1024 * 1024
 
-function listFiles(path: string): readonly string[] {
+interface Given {
+  readonly path: string
+  readonly is: 'file' | 'folder'
+  readonly files: readonly string[]
+}
+
+function listFiles(path: string): Given {
   const found = statSync(path, { throwIfNoEntry: false })
   if (found === undefined) throw new SpokenError({ code: 'file-missing', place: path, message: 'there is no such file.', mend: 'Check the name.' })
-  if (!found.isDirectory()) return [path]
+  if (!found.isDirectory()) return { path, is: 'file', files: [path] }
   const journals = readdirSync(path, { recursive: true, encoding: 'utf8' }).filter((name) => extname(name) === JOURNAL).toSorted()
   if (journals.length === 0) throw new SpokenError({ code: 'no-journals', place: path, message: 'there is no journal in this folder.', mend: 'Give the folder that the rig wrote into, or a CSV file.' })
-  return journals.map((name) => join(path, name))
+  return { path, is: 'folder', files: journals.map((name) => join(path, name)) }
 }
 
 function takeJournal(terminal: Terminal, lab: Lab, file: string): number {
+  const reply = bookJournal(terminal, lab, file)
+  terminal.out(`${file}: ${reply.seenBefore ? 'nothing new' : reply.taken ? `${count(reply.runs, 'run')} taken in${changes([reply])}` : 'nothing taken in'}`)
+  return isWell(reply) ? 0 : 1
+}
+
+/** A rig leaves a journal a start; people want to know what came of all of them. */
+function takeFolder(terminal: Terminal, lab: Lab, folder: string, files: readonly string[]): number {
+  const replies = files.map((file) => bookJournal(terminal, lab, file))
+  const fresh = replies.filter((reply) => reply.taken && !reply.seenBefore)
+  const known = replies.filter((reply) => reply.seenBefore).length
+  const refused = replies.filter((reply) => !isWell(reply)).length
+  const parts = [
+    ...(fresh.length === 0 ? [] : [`${count(fresh.reduce((sum, { runs }) => sum + runs, 0), 'run')} from ${count(fresh.length, 'journal')} taken in${changes(fresh)}`]),
+    ...(known === 0 ? [] : [`nothing new in ${count(known, 'journal')}`]),
+    ...(refused === 0 ? [] : [`${count(refused, 'journal')} not taken in`]),
+  ]
+  terminal.out(`${folder}: ${parts.join('; ')}`)
+  return refused
+}
+
+function bookJournal(terminal: Terminal, lab: Lab, file: string): JournalReply {
   const reply = lab.intakeJournal({ bytes: readFileSync(file), file: basename(file), who: terminal.who })
-  const change = reply.change === null ? '' : `, change ${reply.change}`
-  terminal.out(`${file}: ${reply.seenBefore ? 'nothing new' : reply.taken ? `${count(reply.runs, 'run')} taken in${change}` : 'nothing taken in'}`)
   for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
-  return reply.taken || reply.seenBefore ? 0 : 1
+  return reply
+}
+
+type JournalReply = ReturnType<Lab['intakeJournal']>
+
+function isWell(reply: JournalReply): boolean {
+  return reply.taken || reply.seenBefore
+}
+
+function changes(replies: readonly JournalReply[]): string {
+  const numbers = replies.flatMap(({ change }) => (change === null ? [] : [change]))
+  const [first, last] = [numbers[0], numbers.at(-1)]
+  return first === undefined ? '' : first === last ? `, change ${first}` : `, changes ${first} to ${last}`
 }
 
 function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 'take'): number {

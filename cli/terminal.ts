@@ -22,6 +22,11 @@ export interface Terminal {
 }
 
 export function systemTerminal(system: NodeJS.Process): Terminal {
+  // `guardband log | head`: the reader has seen enough.
+  system.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    if (error.code === 'EPIPE') system.exit(0)
+    throw error
+  })
   return {
     out: (line) => void system.stdout.write(`${visibleLines(line)}\n`),
     err: (line) => void system.stderr.write(`${visibleLines(line)}\n`),

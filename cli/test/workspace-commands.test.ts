@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { answerSchema } from '@guardband/model'
-import { runCli, type CliResult } from './run-cli.ts'
+import { runCli, spawnCli, type CliResult } from './run-cli.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'guardband-cli-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
@@ -140,6 +140,17 @@ describe('which workspace', () => {
     expect(await cli('new', 'lab', '--name', 'Again')).toMatchObject({ code: 1, err: expect.stringContaining('there is a workspace in this folder already') })
     expect(await cli('new', '.', '--name', 'Here')).toMatchObject({ code: 1, err: expect.stringContaining('this folder holds other files') })
     expect(await cli('new', 'blank', '--name', '  ')).toMatchObject({ code: 1, err: expect.stringContaining('name must have') })
+  })
+})
+
+describe('a reader that has seen enough', () => {
+  it('ends the command without a word', async () => {
+    const child = spawnCli({ folder }, 'log', '--in', 'lab')
+    child.stdout.destroy()
+    const ended = new Promise<number | null>((resolve) => child.once('exit', (code) => resolve(code)))
+    let err = ''
+    for await (const part of child.stderr) err += String(part)
+    expect([await ended, err]).toEqual([0, ''])
   })
 })
 

@@ -1,5 +1,5 @@
 // Every route of the contract over a real workspace, and what bad input gets.
-import { writeFileSync, symlinkSync } from 'node:fs'
+import { rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest'
 import { ROUTES, type RouteName } from '@guardband/model'
@@ -181,6 +181,18 @@ describe('the page', () => {
     const large = await test.get('/assets/large-77aa.css', { 'accept-encoding': 'gzip' })
     expect(large.headers['content-encoding']).toBe('gzip')
     expect(large.text.length).toBeLessThan(1000)
+  })
+
+  it('says what to do when it has not been built', async () => {
+    const own = await startTestHub()
+    try {
+      rmSync(join(own.root, 'web'), { recursive: true })
+      const reply = await own.get('/', { accept: 'text/html' })
+      expect(reply.status).toBe(503)
+      expect(reply.text).toContain('npm start')
+    } finally {
+      await own.end()
+    }
   })
 
   it('never leads out of its folder, and a file that is gone is a 404', async () => {

@@ -1,7 +1,6 @@
 // The evidence behind an answer, counted and told in one line.
 import { counted, type Answer, type GainSnapshot } from '@guardband/model'
 import type { Cells } from './cells.ts'
-import { list } from './fairness.ts'
 import { SIDES, type Selection } from './selection.ts'
 
 export function basisOf(snapshot: GainSnapshot, cells: Cells, selection: Selection | null): Answer['basis'] {
@@ -14,9 +13,9 @@ export function basisOf(snapshot: GainSnapshot, cells: Cells, selection: Selecti
   const failed = cells.failed[0].reduce((sum, count) => sum + count, 0) + cells.failed[1].reduce((sum, count) => sum + count, 0)
   const same = selection?.pairing === 'same'
   const used = selection === null ? snapshot.samples : [...new Set([...selection.samples[0], ...selection.samples[1]])].map((index) => snapshot.samples[index])
-  const picked = [...new Set(used.map((sample) => (sample.picked === 'unknown' ? 'picked how is not known' : sample.picked === 'chosen' ? 'chosen' : 'picked at random')))].sort()
+  const picked = [...new Set(used.map((sample) => (PICKED[sample.picked])))].sort()
   const parts = [
-    `${same ? `${counted(samples[0], 'sample')} on both sides` : `${samples[0]} + ${samples[1]} samples`}${picked.length === 0 ? '' : `, ${list(picked)}`}`,
+    `${same ? `${counted(samples[0], 'sample')} on both sides` : `${samples[0]} + ${samples[1]} samples`}${picked.length === 0 ? '' : `, ${picked.length === 1 ? picked[0] : 'picked in different ways'}`}`,
     ...partnerCounts(snapshot),
     `${starts[0]} + ${starts[1]} starts`,
     `${counted(snapshot.runs.id.length, 'run')}${failed > 0 ? `, ${failed} failed` : ''}${cells.setAside.length > 0 ? `, ${cells.setAside.length} set aside` : ''}`,
@@ -26,6 +25,8 @@ export function basisOf(snapshot: GainSnapshot, cells: Cells, selection: Selecti
     sentence: parts.join(' · '),
   }
 }
+
+const PICKED = { 'at random': 'picked at random', chosen: 'chosen', unknown: 'how they were picked is not known' } as const
 
 /** Boards and memory kits that took part, where they were recorded; rigs when there is more than one. */
 function partnerCounts(snapshot: GainSnapshot): readonly string[] {

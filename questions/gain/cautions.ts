@@ -28,8 +28,8 @@ export interface CautionInput {
 export function cautions(input: CautionInput): readonly Caution[] {
   const used = usedStarts(input)
   return [
-    ...fairness(input.snapshot, used), ...driftCautions(input), ...scopeCautions(input, used), ...workloadCautions(input), ...failureCautions(input), ...evidenceCautions(input, used), ...setAsideCautions(input),
-  ].toSorted((a, b) => SEVERITIES.indexOf(a.severity) - SEVERITIES.indexOf(b.severity))
+    ...fairness(input.snapshot, used), ...driftCautions(input), ...scopeCautions(input, used), ...workloadCautions(input), ...failureCautions(input), ...evidenceCautions(used), ...setAsideCautions(input),
+  ].map((caution) => ({ ...caution, records: caution.records.slice(0, MOST_RECORDS) })).toSorted((a, b) => SEVERITIES.indexOf(a.severity) - SEVERITIES.indexOf(b.severity))
 }
 
 /** Ids kept with a caution. */
@@ -43,18 +43,19 @@ export function usedStarts({ snapshot, cells, selection }: Pick<CautionInput, 's
   )
 }
 
-function driftCautions({ drift, driftTakenOut, drifting, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
+function driftCautions({ selection, drift, driftTakenOut, drifting, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
   if (drift === null) return []
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const amount = (value: number) => `${fixed(Math.abs(shown(value, quality)), 2)} ${unit}`
   if (drift.separated) {
     const [first, second] = drift.leverage > 0 ? [0, 1] : [1, 0]
-    const order = `Every start of ${snapshot.sides[first].label} came before every start of ${snapshot.sides[second].label}, so drift over the day can't be told from the gain`
+    const each = selection.pairing === 'same' && selection.samples[0].length > 1 ? ' of the same sample' : ''
+    const order = `Every start of ${snapshot.sides[first].label} came before every start of ${snapshot.sides[second].label}${each}, so drift over the day can't be told from the gain`
     if (drift.slope === null) return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}, and there are too few starts to see how much there was.` }]
     if (drift.bound > threshold) {
-      return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}. The starts can't rule out ${amount(drift.bound)} of drift between the sides, more than the smallest gain that matters.` }]
+      return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}. The starts can't rule out that drift alone made a difference of ${amount(drift.bound)}, more than the smallest gain that matters.` }]
     }
-    return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}; within the sides it was small: at most ${amount(drift.bound)} of the gain.` }]
+    return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}. Within the sides it was small: it can account for at most ${amount(drift.bound)}.` }]
   }
   if (drift.slope === null || !(driftTakenOut || drift.significant)) {
     return drifting.length === 0 ? [] : [{ code: 'workload-drift', severity: 'notes', title: 'Drift in single workloads', records: [], text: `Taken out of ${list(drifting)}; the overall shows none.` }]
@@ -76,7 +77,7 @@ function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: re
   const samples = ids.map((index) => snapshot.samples[index])
   const few = SIDES.filter((side) => selection.samples[side].length === 1)
   if (few.length > 0 && used.length > 0) {
-    const who = selection.pairing === 'same' ? `One ${snapshot.slot} sample ran on both sides` : `${list(few.map((side) => snapshot.sides[side].label))} rests on one sample`
+    const who = selection.pairing === 'same' ? `One ${snapshot.slot} sample ran on both sides` : `${list(few.map((side) => snapshot.sides[side].label))} ${few.length === 1 ? 'rests on one sample' : 'rest on one sample each'}`
     found.push({ code: 'one-sample', severity: 'warns', title: 'One sample', records: [], text: `${who}: nothing shows how others of the kind would do.` })
   }
   const chosen = samples.filter((sample) => sample.picked === 'chosen')
@@ -85,7 +86,7 @@ function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: re
     const origin = chosen.every((sample) => sample.origin === 'press') ? ' from press deliveries' : ''
     found.push({ code: 'chosen-samples', severity: 'warns', title: 'Samples were chosen', records: chosen.map((sample) => sample.id), text: `${list(chosen.map((sample) => sample.label))}${origin}: others of the kind may differ by more than the interval for samples like these says.` })
   } else if (unknown.length > 0) {
-    found.push({ code: 'picking-unknown', severity: 'notes', title: 'How samples were picked is not known', records: unknown.map((sample) => sample.id), text: `${counted(unknown.length, 'sample')} of ${samples.length}: the interval for samples like these holds only if they were picked at random.` })
+    found.push({ code: 'picking-unknown', severity: 'notes', title: 'How samples were picked is not known', records: unknown.map((sample) => sample.id), text: `This is so for ${unknown.length} of ${counted(samples.length, 'sample')}. The interval for samples like these holds only if they were picked at random.` })
   }
   const early = samples.filter((sample) => sample.origin === 'pre-production')
   if (early.length > 0) found.push({ code: 'early-samples', severity: 'warns', title: 'Pre-production samples', records: early.map((sample) => sample.id), text: `${list(early.map((sample) => sample.label))}: retail parts may differ.` })
@@ -111,14 +112,26 @@ function workloadCautions({ snapshot, cells, selection, resolution }: CautionInp
     const total = selection.columns.length + lost.length
     found.push({ code: 'failed-workload', severity: 'warns', title: `${selection.columns.length} of ${total} workloads`, records: [], text: `${list(names)}. The overall is over the other ${selection.columns.length}, weights scaled to match.` })
   }
-  if (cells.unusable.length > 0) {
-    const zero = cells.unusable.filter((run) => run.value !== null)
-    const what = zero.length > 0 ? `${counted(zero.length, 'run')} scored zero or less, which has no ratio` : `${counted(cells.unusable.length, 'run')} carried no measure`
-    found.push({ code: 'unusable-score', severity: 'warns', title: 'Scores that can’t be compared', records: cells.unusable.slice(0, MOST_RECORDS).map((run) => run.id), text: `${what}. They count as failed; correct them or set them aside with a reason.` })
-  }
+  if (cells.unusable.length > 0) found.push(unusableCaution(snapshot, cells.unusable))
   const tied = snapshot.workloads.filter((_, index) => resolution[index]?.ties === true)
   if (tied.length > 0) found.push({ code: 'tied-scores', severity: 'notes', title: 'Scores tie', records: [], text: `${list(tied.map((workload) => workload.label))}: the instrument's step hides the scatter, so the interval is at least what rounding allows.` })
   return found
+}
+
+/** Scores that have no ratio or no sense, and runs that should have a score and have none. */
+export function unusableCaution(snapshot: GainSnapshot, unusable: Cells['unusable']): Caution {
+  const missing = unusable.filter((run) => run.value === null).length
+  const absurd = unusable.filter((run) => run.value !== null && snapshot.workloads[run.workload].compares === 'difference').length
+  const zero = unusable.length - missing - absurd
+  const texts = [
+    ...(zero > 0 ? [`${counted(zero, 'run')} scored zero or less, which has no ratio`] : []),
+    ...(missing > 0 ? [`${counted(missing, 'run')} carried no measure`] : []),
+    ...(absurd > 0 ? [`${counted(absurd, 'run')} gave a figure beyond any instrument`] : []),
+  ]
+  return {
+    code: 'unusable-score', severity: 'warns', title: 'Scores that can’t be compared', records: unusable.slice(0, MOST_RECORDS).map((run) => run.id),
+    text: `${list(texts)}. ${unusable.length === 1 ? 'It counts as failed; correct it, or set it aside with a reason.' : 'They count as failed; correct them, or set them aside with a reason.'}`,
+  }
 }
 
 function failureCautions({ snapshot, cells }: CautionInput): readonly Caution[] {
@@ -145,16 +158,16 @@ function outcomes(runs: readonly { readonly outcome: string }[]): string {
   return list([...counts].sort((a, b) => b[1] - a[1] || a[0].localeCompare(b[0])).map(([outcome, count]) => (counts.size === 1 ? outcome : `${count} ${outcome}`)))
 }
 
-function evidenceCautions({ snapshot }: CautionInput, used: readonly GainStart[]): readonly Caution[] {
+function evidenceCautions(used: readonly GainStart[]): readonly Caution[] {
   if (used.length === 0) return []
   const found: Caution[] = []
   if (used.every((start) => start.how === 'live')) found.push({ code: 'live-only', severity: 'warns', title: 'No power-on between tunes', records: [], text: 'Every start is a live change: how scores vary from one power-on and memory training to the next was not sampled.' })
   const unverified = used.filter((start) => start.known === 'unverified')
-  if (unverified.length > 0) found.push({ code: 'unverified', severity: 'warns', title: 'In force not verified', records: unverified.slice(0, MOST_RECORDS).map((start) => start.id), text: `In ${unverified.length} of ${used.length} starts nothing shows that the settings asked for were in force.` })
+  if (unverified.length > 0) found.push({ code: 'unverified', severity: 'warns', title: 'In force not verified', records: unverified.slice(0, MOST_RECORDS).map((start) => start.id), text: `In ${unverified.length} of ${counted(used.length, 'start')} nothing shows that the settings asked for were in force.` })
   const boards = [...new Set(used.map((start) => start.partners.board).filter((board) => board !== undefined))]
-  if (boards.length === 1) found.push({ code: 'one-board', severity: 'notes', title: 'One board', records: [], text: `Every start sat on ${boards[0]}.` })
+  if (boards.length === 1) found.push({ code: 'one-board', severity: 'notes', title: 'One board', records: [], text: `Every start ran on ${boards[0]}; nothing shows how another board would do.` })
   const fallback = used.filter((start) => start.training?.result === 'fallback' || start.training?.result === 'failed')
-  if (fallback.length > 0) found.push({ code: 'training', severity: 'warns', title: 'Memory training failed or fell back', records: fallback.map((start) => start.id).slice(0, MOST_RECORDS), text: `In ${counted(fallback.length, 'start')} of ${snapshot.starts.length}; check what was in force.` })
+  if (fallback.length > 0) found.push({ code: 'training', severity: 'warns', title: 'Memory training failed or fell back', records: fallback.map((start) => start.id).slice(0, MOST_RECORDS), text: `This is so for ${fallback.length} of ${counted(used.length, 'start')}: check what was in force there.` })
   return found
 }
 
@@ -162,5 +175,5 @@ function setAsideCautions({ cells, withSetAside, quality }: CautionInput): reado
   if (cells.setAside.length === 0) return []
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const other = withSetAside === null ? '' : ` With ${cells.setAside.length === 1 ? 'it' : 'them'} the overall would be ${signed(shown(withSetAside, quality), 2)} ${unit}.`
-  return [{ code: 'set-aside', severity: 'notes', title: `${counted(cells.setAside.length, 'run')} set aside`, records: cells.setAside.slice(0, MOST_RECORDS), text: `By a person, with a reason.${other}` }]
+  return [{ code: 'set-aside', severity: 'notes', title: `${counted(cells.setAside.length, 'run')} set aside`, records: cells.setAside.slice(0, MOST_RECORDS), text: `Set aside by a person, with a reason.${other}` }]
 }

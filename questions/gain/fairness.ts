@@ -51,11 +51,12 @@ export function fairness(snapshot: GainSnapshot, used: readonly GainStart[]): re
       text: `${snapshot.sides[0].label} ran at ${fixed(a, 1)} °C and ${snapshot.sides[1].label} at ${fixed(b, 1)} °C on average.`,
     })
   }
-  const unrecorded = CONDITIONS.filter(({ name }) => name === 'firmware' || name === 'system image' || name === 'cooling').filter(({ read }) => used.every((start) => read(start) === undefined))
+  // One side recorded shows as little as none.
+  const unrecorded = CONDITIONS.filter(({ name }) => name === 'firmware' || name === 'system image' || name === 'cooling').filter(({ read }) => sides.some((side) => side.every((start) => read(start) === undefined)))
   if (unrecorded.length > 0) {
     cautions.push({
       code: 'conditions-unknown', severity: 'notes', title: 'Conditions not recorded', records: [],
-      text: `Nobody recorded ${list(unrecorded.map(({ name }) => name))}, so nothing shows that they were alike on both sides.`,
+      text: `Not recorded on both sides: ${list(unrecorded.map(({ name }) => name))}. Nothing shows that the sides were alike in this.`,
     })
   }
   return cautions.sort((x, y) => SEVERITIES.indexOf(x.severity) - SEVERITIES.indexOf(y.severity))
@@ -68,7 +69,7 @@ interface Found {
   readonly values: readonly (readonly string[])[]
 }
 
-/** apart: no value in common; mixed: shares differ so that a value could stand in for the side (one side lacks a value that the other has). */
+/** apart: no value in common; mixed: one side lacks a value that the other has. Equal sets count as alike whatever their shares. */
 function compare(sides: readonly (readonly GainStart[])[], read: (start: GainStart) => string | undefined): Found {
   const values = sides.map((side) => [...new Set(side.map(read).filter((value) => value !== undefined))].sort())
   if (values.some((list) => list.length === 0)) return { kind: 'unknown', values }
@@ -80,19 +81,26 @@ function compare(sides: readonly (readonly GainStart[])[], read: (start: GainSta
 
 function differs(snapshot: GainSnapshot, name: string, found: Found, severity: Caution['severity']): Caution {
   const [a, b] = found.values
-  const title = name === 'drivers' ? 'Drivers differ' : `${name.charAt(0).toUpperCase()}${name.slice(1)} differs`
   return {
-    code: `${name.replaceAll(' ', '-')}-differs`, severity, title, records: [],
-    text: `${snapshot.sides[0].label} ran with ${list(a)}, ${snapshot.sides[1].label} with ${list(b)}: the gain belongs to both changes together.`,
+    code: `${name.replaceAll(' ', '-')}-differs`, severity, title: `${capital(name)} ${differ(name)}`, records: [],
+    text: `${snapshot.sides[0].label} ran with ${list(a)}, ${snapshot.sides[1].label} with ${list(b)}: the gain belongs to this change as well.`,
   }
 }
 
 function mixed(snapshot: GainSnapshot, name: string, found: Found): Caution {
   const [a, b] = found.values
   return {
-    code: `${name.replaceAll(' ', '-')}-mixed`, severity: 'warns', title: `More than one ${name}`, records: [],
-    text: `${snapshot.sides[0].label} ran with ${list(a)}, ${snapshot.sides[1].label} with ${list(b)}. Compare within one, or give each side the same share.`,
+    code: `${name.replaceAll(' ', '-')}-mixed`, severity: 'warns', title: `${capital(name)} ${differ(name)} in part`, records: [],
+    text: `${snapshot.sides[0].label} ran with ${list(a)}, ${snapshot.sides[1].label} with ${list(b)}. Compare only what ran alike, or give each side the same share of each.`,
   }
+}
+
+function capital(name: string): string {
+  return name.charAt(0).toUpperCase() + name.slice(1)
+}
+
+function differ(name: string): string {
+  return name === 'drivers' || name === 'graphics clocks' ? 'differ' : 'differs'
 }
 
 function ambientApart(sides: readonly (readonly GainStart[])[]): readonly [number, number] | null {

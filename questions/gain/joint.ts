@@ -27,7 +27,7 @@ export function jointSection(rows: readonly Row[]): Answer['sections'][number] |
     stands.length === 0
       ? `Looked at together, no single workload's difference is beyond chance (${tested.length} workloads, 95 % for all at once).`
       : `Looked at together (${tested.length} workloads, 95 % for all at once): ${claims.join('; ')}${stands.length < tested.length ? '; the others could be chance' : ''}.`
-  return { code: 'joint', title: 'All workloads at once', sentences: [sentence, 'Holm’s step-down test on the intervals shown.'] }
+  return { code: 'joint', title: 'All workloads at once', sentences: [sentence, 'Holm’s step-down test, on the estimates and standard errors behind the intervals shown.'] }
 }
 
 function twoSided(contrast: Contrast): number {

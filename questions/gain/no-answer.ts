@@ -2,6 +2,7 @@
 import { counted, type Answer, type GainSnapshot } from '@guardband/model'
 import { basisOf } from './basis.ts'
 import type { Cells } from './cells.ts'
+import { unusableCaution } from './cautions.ts'
 import { list } from './fairness.ts'
 import { SIDES } from './selection.ts'
 import { NO_ANSWER } from './verdict.ts'
@@ -20,7 +21,7 @@ export function noAnswer(parts: { readonly snapshot: GainSnapshot; readonly cell
     sides: [snapshot.sides[0].label, snapshot.sides[1].label], scope: 'these samples',
     views: [{ scope: 'these samples', ...view }, { scope: 'samples like these', ...view }],
     estimates: [], basis: basisOf(snapshot, cells, null),
-    cautions: cells.unusable.length === 0 ? [] : [{ code: 'unusable-score', severity: 'warns', title: 'Scores that can’t be compared', text: 'A score of zero or less has no ratio. Correct it, or set the run aside with a reason.', records: cells.unusable.slice(0, 200).map((run) => run.id) }],
+    cautions: cells.unusable.length === 0 ? [] : [unusableCaution(snapshot, cells.unusable)],
     settle: null, sections: [], methods: [], band: '',
   }
 }
@@ -34,7 +35,7 @@ function sideReason(snapshot: GainSnapshot, cells: Cells, side: 0 | 1): string |
   const unusable = cells.unusable.filter((run) => run.side === side)
   const texts = [
     ...(failed.length > 0 ? [`${counted(failed.length, 'run')} ended without a score (${list([...new Set(failed.map((run) => run.outcome))].sort())})`] : []),
-    ...(unusable.length > 0 ? [`${counted(unusable.length, 'run')} scored zero or less, or nothing`] : []),
+    ...(unusable.length > 0 ? [`${counted(unusable.length, 'run')} gave no score that can be compared`] : []),
     ...(failed.length + unusable.length < runs ? [`${counted(runs - failed.length - unusable.length, 'run')} set aside or stopped by a person`] : []),
   ]
   return `${label} has no score that counts: ${list(texts)}.`

@@ -23,25 +23,30 @@ export function worth(snapshot: GainSnapshot, contrast: Contrast): Worth | null 
     sentences.push(`${b} costs ${extra === 0 ? 'the same' : `${price(-extra)} less`}; the chance that it is no slower than ${a} is ${chanceText(chanceAbove(contrast, 0))}.`)
     return { sentences, estimate: { value: null, low: null, high: null, unit: `${lab.currency} per %`.trim(), label: 'break-even worth of one percent', note: 'B costs no more than A' } }
   }
-  const value = middle > 0 ? extra / middle : null
-  const least = high > 0 ? extra / high : null
-  const most = low > 0 ? extra / low : null
-  const decimals = least === null ? 0 : Math.min(2, decimalsFor((most ?? least * 2) / 4))
+  const perPercent = (gain: number) => (gain > 0 && extra / gain <= MOST_PRICE ? extra / gain : null)
+  const value = perPercent(middle)
+  const least = perPercent(high)
+  const most = perPercent(low)
+  const decimals = least === null ? 0 : Math.min(CENTS, decimalsFor(most === null ? least / 2 : (most - least) / 2))
   if (least === null) sentences.push(`${b} costs ${price(extra)} more and brings no gain to pay for it.`)
-  else if (most === null) sentences.push(`${b} costs ${price(extra)} more. One percent would have to be worth at least ${fixed(least, decimals)} to pay; with the gain possibly nothing there is no upper end.`)
+  else if (most === null) sentences.push(`${b} costs ${price(extra)} more. One percent would have to be worth at least ${fixed(least, decimals)} to pay; there is no upper end, since the gain may be nothing.`)
   else sentences.push(`${b} costs ${price(extra)} more. It pays when one percent is worth ${fixed(value ?? least, decimals)}, between ${fixed(least, decimals)} and ${fixed(most, decimals)}.`)
   if (money.worthOfOnePercent !== undefined) {
     const needed = extra / money.worthOfOnePercent
-    sentences.push(`At ${price(money.worthOfOnePercent)} per percent it needs ${fixed(needed, 1)} %; the chance that it pays is ${chanceText(chanceAbove(contrast, Math.log1p(needed / 100)))}.`)
+    sentences.push(`At ${price(money.worthOfOnePercent)} per percent it pays from a gain of ${fixed(needed, 1)} % on; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed / 100)))}.`)
   }
   for (const [what, whole] of [['the part alone', money.partPrice], ['the whole machine', money.machinePrice]] as const) {
     if (whole === undefined) continue
     const needed = extra / whole
-    sentences.push(`Performance per price of ${what} rises from a gain of ${fixed(100 * needed, 1)} % on: chance ${chanceText(chanceAbove(contrast, Math.log1p(needed)))}.`)
+    sentences.push(`Speed per price of ${what} rises if the gain is over ${fixed(100 * needed, 1)} %; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed)))}.`)
   }
   const note = most === null ? 'no upper end: the gain may be nothing' : undefined
   return { sentences, estimate: { value, low: least, high: most, unit: `${lab.currency} per %`.trim(), label: 'break-even worth of one percent', ...(note === undefined ? {} : { note }) } }
 }
+
+/** A price for one percent beyond this is as good as none. */
+const MOST_PRICE = 1e12
+const CENTS = 2
 
 function chanceAbove(contrast: Contrast, threshold: number): number {
   const error = contrast.standardError ?? 0

@@ -129,7 +129,8 @@ async function carryOutSteps(state: SessionState, context: RigContext, source: S
     else await carryOutRunStep(state, context, source, step)
   }
   const lastOpen = reading.journals.findLast(({ open }) => open !== null)?.open
-  if (state.waiting.length > 0) await openLastJournalInto(state, context, lastOpen?.step ?? 'none')
+  const [waits] = state.waiting
+  if (waits !== undefined) await openLastJournalInto(state, context, lastOpen?.step ?? ('step' in waits ? waits.step : 'none'))
   await closeJournalInto(state, context, 'nothing is left to run')
 }
 

@@ -1,6 +1,6 @@
 import Database from 'better-sqlite3'
 import path from 'node:path'
-import fc from 'fast-check'
+import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { SpokenError, type LabRecord } from '@guardband/model'
 import type { Lab } from '../index.ts'

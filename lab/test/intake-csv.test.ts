@@ -1,6 +1,9 @@
+import { readFileSync } from 'node:fs'
+import path from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { SpokenError, type IntakeReply } from '@guardband/model'
 import type { Lab } from '../index.ts'
+import { COLUMNS } from '../intake/csv/columns.ts'
 import { folderState, newLab, testSources } from './support.ts'
 
 const HEADER = 'part,sample,tune,start,workload,value'
@@ -128,6 +131,13 @@ describe('a good CSV of runs', () => {
     expect(lab.list('start').map(({ result }) => result)).toEqual(['no start', 'fallback start'])
     expect(lab.list('in force').map(({ tuneId }) => tuneId)).toEqual([undefined])
     expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: null, asked: '65 W' })
+  })
+
+  it('may hold values at or below zero where they compare as differences', () => {
+    const lab = newLab()
+    good(lab, `part,sample,tune,start,workload,measure,unit,direction,value\nQuillon 14,1,65 W,1,code build,over ambient,degC,lower,-1.5`)
+    good(lab, `part,sample,tune,start,workload,measure,value\nQuillon 14,1,65 W,1,code build,over ambient,0`, 'more.csv')
+    expect(lab.list('run').map(({ measures }) => measures[0].value)).toEqual([-1.5, 0])
   })
 
   it('is only looked at in a preview: not a byte of the folder changes', () => {
@@ -269,5 +279,15 @@ describe('a bad CSV of runs takes nothing in and says where and how to mend it',
     expect(said('x'.repeat(50 * 1024 * 1024 + 1))).toBe('runs.csv: the file has 51 MB; at most 50 MB are taken. Split it into several files.')
     expect(good(lab, Buffer.from(`\uFEFF${HEADER}\nQuillon 14,1,65 W,1,Gr\u00f6\u00dfe,5`, 'utf8').toString()).taken).toBe(true)
     expect(lab.list('workload')[0].name).toBe('Gr\u00f6\u00dfe')
+  })
+})
+
+describe('the guide', () => {
+  it('shows an example that is taken in as it stands', () => {
+    const guide = readFileSync(path.join(import.meta.dirname, '../../docs/guide/csv.md'), 'utf8')
+    const example = /```csv\n([^`]*)```/.exec(guide)?.[1] ?? ''
+    const lab = newLab()
+    expect(good(lab, example).summary).toMatchObject({ runs: 4, starts: 2, newParts: ['Quillon 14', 'Quillon 14R'] })
+    for (const column of COLUMNS) expect(guide).toContain(`\`${column}\``)
   })
 })

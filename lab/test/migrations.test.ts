@@ -68,13 +68,6 @@ describe('migrations', () => {
 describe('a workspace of a newer format', () => {
   const NEWER = `this workspace is in format ${CURRENT_FORMAT + 96}; this program knows formats up to ${CURRENT_FORMAT}. Nothing in it was changed. Open it with the newer program that wrote it.`
 
-  function makeNewer(folder: string): void {
-    const db = new Database(path.join(folder, 'lab.db'))
-    db.prepare(`UPDATE meta SET value = ? WHERE key = 'format'`).run(String(CURRENT_FORMAT + 96))
-    db.pragma(`user_version = ${CURRENT_FORMAT + 96}`)
-    db.close()
-  }
-
   it('is refused with a sentence, and no byte of its folder changes', async () => {
     const lab = newLab()
     await lab.close()
@@ -101,6 +94,13 @@ describe('a workspace of a newer format', () => {
     expect({ 'lab.db': after['lab.db'], 'lab.db-wal': after['lab.db-wal'] }).toEqual({ 'lab.db': before['lab.db'], 'lab.db-wal': before['lab.db-wal'] })
   })
 })
+
+function makeNewer(folder: string): void {
+  const db = new Database(path.join(folder, 'lab.db'))
+  db.prepare(`UPDATE meta SET value = ? WHERE key = 'format'`).run(String(CURRENT_FORMAT + 96))
+  db.pragma(`user_version = ${CURRENT_FORMAT + 96}`)
+  db.close()
+}
 
 function spoken(work: () => unknown): string {
   try {

@@ -237,8 +237,8 @@ function measureOf(row: CsvRow, workload: Workload, problems: Problems): Run['me
     problems.add({ line: row.line, column: 'unit' }, `measure "${measure.name}" of "${workload.name}" is in ${measure.unit}; ${row.unit ?? ''} does not convert to it.`, 'Give the value in that unit, or name another measure.')
     return []
   }
-  if (row.unit === undefined && row.value <= 0 && comparisonOf(measure.unit) === 'ratio') {
-    problems.add({ line: row.line, column: 'value' }, `a value in ${measure.unit} must be above zero; got ${row.value}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
+  if (value <= 0 && comparisonOf(measure.unit) === 'ratio') {
+    problems.add({ line: row.line, column: 'value' }, `a value in ${row.unit ?? measure.unit} must be above zero; got ${row.value}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
     return []
   }
   return [{ name: measure.name, value }]

@@ -1,6 +1,6 @@
 // Cells to typed rows: words of fixed lists, numbers, moments. Every fault is a problem with its line and column.
 import {
-  comparisonOf, knownSchema, momentSchema, originSchema, outcomeSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema, type Known, type Measure, type Outcome, type Run, type Sample, type Slot, type StartHow,
+  knownSchema, momentSchema, originSchema, outcomeSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema, type Known, type Measure, type Outcome, type Run, type Sample, type Slot, type StartHow,
 } from '@guardband/model'
 import { nearest, type Column } from './columns.ts'
 import type { Problems } from './problems.ts'
@@ -85,9 +85,6 @@ function readRow(line: TableLine, number: NumberReader, problems: Problems): Csv
   }
   if (given === 'scored' && (line.cells.value ?? '') === '') problems.add(at('value'), 'the run is marked as scored but has no value.', 'Give the value, or another outcome.')
   const unit = text('unit', 20)
-  if (value !== undefined && value <= 0 && comparisonOf(unit ?? CSV_DEFAULTS.unit) === 'ratio') {
-    problems.add(at('value'), `a value in ${unit ?? CSV_DEFAULTS.unit} must be above zero; got ${line.cells.value ?? ''}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
-  }
   const order = number(line, 'order')
   if (order !== undefined && (!Number.isSafeInteger(order) || order < 0)) problems.add(at('order'), `the order must be a whole number from 0; got ${line.cells.order ?? ''}.`, 'Count the runs of a start 0, 1, 2.')
   const seconds = number(line, 'seconds')

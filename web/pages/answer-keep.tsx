@@ -1,12 +1,15 @@
 // What a person takes away from an answer: its picture, its table, its address, a report of it.
 import { useState, type ReactNode } from 'react'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
-import { picture } from '@guardband/questions/gain/picture'
+import { picture, type PictureNode } from '@guardband/questions/gain/picture'
 import { useAct } from '../hub/queries.ts'
 import { csvText } from '../pieces/csv.ts'
-import { fileName, pictureFile, picturePixels, saveFile } from '../pieces/save.ts'
+import { framedPicture, type Frame } from '../pieces/framed-picture.ts'
+import { fileName, pictureFile, picturePixels, saveFile, textMeasure } from '../pieces/save.ts'
 import { Failed } from '../shell/states.tsx'
 import { answerRows } from './answer-csv.ts'
+import { shortDigest } from './answer-margin.tsx'
+import { captionOf } from './answer-picture.tsx'
 import { reportAddress } from './reports.tsx'
 
 export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
@@ -14,7 +17,7 @@ export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonl
   const [said, setSaid] = useState('')
   const [problem, setProblem] = useState<Error | null>(null)
   const name = fileName(answer.sides[1], 'over', answer.sides[0], scope, ...(answer.simulated ? ['simulated'] : []))
-  const draw = (): ReturnType<typeof picture> => picture(answer, { scope, width: SAVED_WIDTH })
+  const draw = (): PictureNode => framedPicture(picture(answer, { scope, width: SAVED_WIDTH }), frameOf(answer, scope), textMeasure())
   const attempt = (done: string, act: () => Promise<void> | void): void => {
     setProblem(null)
     setSaid('')
@@ -53,14 +56,17 @@ export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonl
           type="button"
           className="button-quiet"
           disabled={publish.isPending}
-          onClick={() => publish.mutate({ input: { title: titleOf(answer, scope), questionIds: [id] } })}
+          onClick={() => {
+            setSaid('')
+            publish.mutate({ input: { title: titleOf(answer, scope), questionIds: [id] } })
+          }}
         >
           {publish.isPending ? 'Publishing ...' : 'Publish a report'}
         </button>
       </div>
       <p role="status" className="soft">
         {said}
-        {publish.isSuccess ? (
+        {said === '' && publish.isSuccess ? (
           <>
             Published as report {publish.data.report.number}:{' '}
             <a href={reportAddress(publish.data.report.file)} target="_blank" rel="noopener">
@@ -73,6 +79,15 @@ export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonl
       {publish.isError ? <Failed error={publish.error} /> : null}
     </section>
   )
+}
+
+function frameOf(answer: Answer, scope: AnswerScope): Frame {
+  return {
+    headline: headlineText(viewOf(answer, scope).headline),
+    basis: `${scope} · ${answer.basis.sentence}`,
+    caption: captionOf(answer),
+    foot: [answer.lab, `snapshot ${shortDigest(answer.snapshotDigest)}`, ...(answer.simulated ? ['simulated'] : [])].join(' · '),
+  }
 }
 
 /** A title holds 200 characters. */

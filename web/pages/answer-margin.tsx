@@ -63,7 +63,7 @@ export function CautionRecords({ id, caution }: { readonly id: string; readonly 
 
 const IN_ORDER = ['warns', 'notes'] as const
 
-function shortDigest(digest: string): string {
+export function shortDigest(digest: string): string {
   return digest.replace(/^sha256[:-]/, '').slice(0, SHORT)
 }
 

@@ -19,5 +19,5 @@ export function AnswerPicture({ answer, scope }: { readonly answer: Answer; read
 
 export function captionOf(answer: Answer): string {
   const [a, b] = answer.sides
-  return `Gain of ${b} over ${a}. Bars are 95 % intervals. ${answer.band}`
+  return `Gain of ${b} over ${a}. ${answer.band}`
 }

@@ -11,11 +11,11 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
       {rows.map((row) => (
         <li key={row.question.id}>
           <p className="slip-title">
-            {row.verdict === null ? null : <VerdictMark verdict={row.verdict} />}
             <span>{row.title}</span>
             {stateText(row) === null ? null : <span className="slip-state">{stateText(row)}</span>}
           </p>
           <p className="slip-sentence">
+            {row.verdict === null ? null : <VerdictMark verdict={row.verdict} />}
             <Link to="/questions/$id" params={{ id: row.question.id }}>
               {row.headline === null ? 'See the answer' : <HeadlinePieces headline={row.headline} tone={row.verdict?.tone} />}
             </Link>

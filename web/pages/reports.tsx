@@ -84,8 +84,10 @@ function Publish(): ReactNode {
               publish.mutate({ input: { title: textsOf(fields, 'title').join('').trim(), questionIds: textsOf(fields, 'question') } }, { onSuccess: () => form.reset() })
             }}
           >
-            <label htmlFor="report-title">Title</label>
-            <input id="report-title" name="title" required maxLength={200} />
+            <div className="field">
+              <label htmlFor="report-title">Title</label>
+              <input id="report-title" name="title" required maxLength={200} />
+            </div>
             <fieldset className="choices">
               <legend>Answers in it</legend>
               {rows.map((row) => (

@@ -69,10 +69,13 @@ function RigSection({ row }: { readonly row: RigRow }): ReactNode {
               header: 'what sits in it',
               wide: true,
               render: ({ slots }) => (
-                <ul className="plain">
+                <ul className="plain slots">
                   {slots.map((slot) => (
                     <li key={`${slot.slot}|${slot.sample}`}>
-                      <span className="soft">{slot.slot}</span> {slot.part} {slot.sample === slot.part ? null : slot.sample}
+                      <span className="soft">{slot.slot}</span>
+                      <span>
+                        {slot.part} {slot.sample === slot.part ? null : <small>{slot.sample}</small>}
+                      </span>
                     </li>
                   ))}
                 </ul>

@@ -36,16 +36,12 @@ export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; 
       header: 'start',
       render: (row) => (
         <>
-          {row.startLabel}
-          <small>
-            {row.rig}
-            {row.at === null ? null : (
-              <>
-                {', '}
-                <When at={row.at} />
-              </>
-            )}
-          </small>
+          {row.startLabel} <span className="soft">on {row.rig}</span>
+          {row.at === null ? null : (
+            <small>
+              <When at={row.at} />
+            </small>
+          )}
         </>
       ),
     },

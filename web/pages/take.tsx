@@ -41,9 +41,10 @@ export function TakePage(): ReactNode {
 
 function Chooser({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
   return (
-    <>
-      <label htmlFor="runs-file">A CSV file</label>
-      <input
+    <div className="form">
+      <div className="field">
+        <label htmlFor="runs-file">A CSV file</label>
+        <input
         id="runs-file"
         type="file"
         accept=".csv,.tsv,.txt,text/csv,text/plain"
@@ -53,8 +54,10 @@ function Chooser({ onSource }: { readonly onSource: (source: Source) => void }):
           // The same file may be chosen again once it has been mended.
           event.currentTarget.value = ''
         }}
-      />
+        />
+      </div>
       <form
+        className="field"
         onSubmit={(event) => {
           event.preventDefault()
           const text = new FormData(event.currentTarget).get('text')
@@ -69,7 +72,7 @@ function Chooser({ onSource }: { readonly onSource: (source: Source) => void }):
           </button>
         </div>
       </form>
-    </>
+    </div>
   )
 }
 
@@ -110,13 +113,20 @@ function Problems({ reply, file }: { readonly reply: IntakeReply; readonly file:
         columns={[
           { header: 'line', align: 'number', render: (problem) => (problem.line === null ? 'file' : fixed(problem.line, 0)) },
           { header: 'column', render: (problem) => problem.column ?? '' , empty: (problem) => problem.column === null },
-          { header: 'what is wrong, and the mend', wide: true, render: (problem) => problem.sentence },
+          { header: 'what is wrong, and the mend', wide: true, render: (problem) => withoutPlace(problem.sentence, file) },
         ]}
         rows={reply.problems}
         keyOf={(problem) => `${problem.line}|${problem.column}|${problem.sentence}`}
       />
     </section>
   )
+}
+
+/** Line and column have columns of their own; the sentence need not repeat them. */
+function withoutPlace(sentence: string, file: string): string {
+  if (!sentence.startsWith(`${file}, line `)) return sentence
+  const rest = sentence.slice(sentence.indexOf(': ', file.length) + 2)
+  return rest.charAt(0).toUpperCase() + rest.slice(1)
 }
 
 function Summary({ reply }: { readonly reply: IntakeReply }): ReactNode {

@@ -48,7 +48,7 @@ function Table<Row>({ label, columns, rows, keyOf, quiet, even }: LedgerProps<Ro
           <tr key={keyOf(row)} className={quiet?.(row) === true ? 'quiet' : undefined}>
             {columns.map((column, index) =>
               index === 0 ? (
-                <th key={column.header} scope="row">
+                <th key={column.header} scope="row" className={column.align === 'number' ? 'n' : undefined}>
                   {column.render(row)}
                 </th>
               ) : (

@@ -41,6 +41,16 @@ export async function picturePixels(root: PictureNode): Promise<Blob> {
   }
 }
 
+/** Measures texts as this browser will draw them. */
+export function textMeasure(): (text: string, font: string) => number {
+  const pen = document.createElement('canvas').getContext('2d')
+  if (pen === null) throw new Error('this browser draws no images')
+  return (text, font) => {
+    pen.font = font
+    return pen.measureText(text).width
+  }
+}
+
 /** A name that every file system takes. */
 export function fileName(...parts: readonly string[]): string {
   const plain = parts.join('-').normalize('NFKD').replace(/[^\p{L}\p{N}]+/gu, '-')

@@ -1,0 +1,142 @@
+// What a person does on the pages, in a real browser: each act reaches the hub as the contract says, and the page shows what came of it.
+import { mkdtemp, readFile, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
+import { buildPage, CHROMIUM, openPage, startBrowser, type Watched } from './browser.ts'
+import { ANSWER, QUESTION_ID } from './fixtures/answer.ts'
+import { Refused, startHubDouble, type HubDouble } from './hub-double.ts'
+
+describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium is found)', () => {
+  let browser: Browser
+  let dist: string
+  let hub: HubDouble
+  let opened: Watched
+  let page: Page
+
+  beforeAll(async () => {
+    dist = await mkdtemp(join(tmpdir(), 'guardband-web-'))
+    await buildPage(dist)
+    browser = await startBrowser()
+  }, 120_000)
+  afterAll(async () => {
+    await browser?.close()
+    if (dist !== undefined) await rm(dist, { recursive: true, force: true })
+  })
+  beforeEach(async () => {
+    hub = await startHubDouble(dist)
+    opened = await openPage(browser)
+    page = opened.page
+  })
+  afterEach(async () => {
+    await opened.context.close()
+    await hub.close()
+  })
+
+  const answerPath = `/questions/${QUESTION_ID}`
+
+  test('a computing answer shows its progress, takes it from events, can be cancelled, and appears when it is ready', async () => {
+    hub.replies.set('answer', { state: 'computing', progress: 0.25, seconds: 3 })
+    hub.replies.set('cancel', { cancelled: true })
+    await page.goto(hub.address + answerPath)
+    await expect.poll(() => page.locator('progress').getAttribute('value')).toBe('0.25')
+    await page.getByRole('button', { name: 'Cancel' }).click()
+    hub.replies.set('answer', { state: 'cancelled' })
+    await page.getByText('Cancelled; nothing was lost.').waitFor()
+    expect(hub.posted.map((post) => post.path)).toContain(`/api/questions/${QUESTION_ID}/cancel`)
+    hub.replies.set('answer', { state: 'ready', answer: ANSWER })
+    hub.send({ type: 'answer', questionId: QUESTION_ID, state: 'ready' })
+    await page.locator('.picture').waitFor()
+  })
+
+  test('when data change, the old answer stays until the new one takes its place, and the page says so', async () => {
+    await page.goto(hub.address + answerPath)
+    await page.locator('.picture').waitFor()
+    hub.replies.set('answer', { state: 'computing', progress: 0, seconds: 0 })
+    hub.send({ type: 'changed', head: 43 })
+    await page.getByText('What is below belongs to the data as they were.').waitFor()
+    expect(await page.locator('.picture').count()).toBe(1)
+    hub.replies.set('answer', { state: 'ready', answer: { ...ANSWER, snapshotDigest: 'f'.repeat(64) } })
+    await page.getByText('the answer below is the new one').waitFor()
+    expect(await page.locator('.digest code').textContent()).toBe('f'.repeat(12))
+  })
+
+  test("the hub's refusal is shown in its own words, with a way to try again", async () => {
+    hub.replies.set('parts', new Refused(409, { code: 'lab-locked', sentence: 'Another hub has this workspace open.' }))
+    await page.goto(`${hub.address}/parts`)
+    await page.getByText('Another hub has this workspace open.').waitFor()
+    hub.replies.set('parts', { rows: [] })
+    await page.getByRole('button', { name: 'Try again' }).click()
+    await page.getByRole('heading', { name: 'No parts yet' }).waitFor()
+  })
+
+  test('a file is looked at first, its problems are listed with line and column, and a mended one is taken in and can be undone', async () => {
+    const summary = { runs: 0, starts: 0, newParts: [], newSamples: [], newTunes: [], newWorkloads: [] }
+    hub.replies.set('intake', { taken: false, change: null, seenBefore: false, lines: 3, summary, problems: [{ line: 3, column: 'value', sentence: 'bad.csv, line 3, column value: "abc" is not a number. Write the number alone.' }], problemCount: 1 })
+    await page.goto(`${hub.address}/runs/take`)
+    await page.setInputFiles('#runs-file', { name: 'bad.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') })
+    await page.getByText('"abc" is not a number. Write the number alone.').waitFor()
+    expect(await page.locator('.ledger tbody tr').first().textContent()).toMatch(/^3value"abc"/)
+    expect(hub.posted.at(-1)).toEqual({ route: 'intake', path: '/api/intake/runs?file=bad.csv&only=preview', body: 'a,b\n1,2\n' })
+
+    const good = { taken: false, change: null, seenBefore: false, lines: 2, summary: { ...summary, runs: 2, starts: 1, newTunes: ['eco'] }, problems: [], problemCount: 0 }
+    hub.replies.set('intake', ({ query }: { query: URLSearchParams }) => (query.get('only') === 'take' ? { ...good, taken: true, change: 43 } : good))
+    hub.replies.set('undo', { change: 44 })
+    await page.setInputFiles('#runs-file', { name: 'good.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') })
+    await page.getByRole('button', { name: 'Take in 2 runs' }).click()
+    await page.getByRole('button', { name: 'Undo' }).click()
+    await page.getByText('Taken back.').waitFor()
+    expect(hub.posted.at(-1)?.path).toBe('/api/changes/43/undo')
+  })
+
+  test('a run is set aside only with a reason, and the focus returns to where it was', async () => {
+    hub.replies.set('setAside', { change: 43 })
+    await page.goto(`${hub.address}/runs`)
+    const button = page.getByRole('button', { name: /^Set aside: code build/ }).first()
+    await button.focus()
+    await page.keyboard.press('Enter')
+    await page.locator('dialog').getByRole('button', { name: 'Set aside' }).click()
+    expect(hub.posted).toEqual([])
+    await page.getByLabel('Why').fill('window was open')
+    await page.locator('dialog').getByRole('button', { name: 'Set aside' }).click()
+    await page.locator('dialog').waitFor({ state: 'detached' })
+    expect(hub.posted[0]).toMatchObject({ route: 'setAside', body: '{"reason":"window was open"}' })
+    expect(await button.evaluate((element) => element === document.activeElement)).toBe(true)
+  })
+
+  test('a saved picture carries sentence, scope, basis, band, lab and "simulated"; as PNG it is drawn under the content policy', async () => {
+    await page.goto(hub.address + answerPath)
+    const save = async (name: string): Promise<Buffer> => {
+      const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name }).click()])
+      return readFile(await download.path())
+    }
+    const svg = (await save('Save as SVG')).toString('utf8')
+    const words = svg.replace(/<style>.*?<\/style>/s, '').replace(/<[^>]+>/g, ' ').replace(/\s+/g, ' ')
+    for (const wanted of ['Quillon 14R is faster than Quillon 14', 'these samples', '12 starts', 'too small to matter', 'Hollin &amp; Pike', 'simulated']) expect(words).toContain(wanted)
+    const png = await save('Save as PNG')
+    expect(png.subarray(1, 4).toString('latin1')).toBe('PNG')
+    expect(png.readUInt32BE(16)).toBeGreaterThan(1500)
+    expect(opened.complaints).toEqual([])
+  })
+
+  test('the theme that a person chooses holds after a reload', async () => {
+    await page.goto(hub.address)
+    await page.getByRole('radio', { name: 'dark' }).check()
+    await page.reload()
+    await page.locator('h1').waitFor()
+    expect(await page.evaluate(() => document.documentElement.dataset['theme'])).toBe('dark')
+  })
+
+  test('a workspace of their own is asked for with name and currency', async () => {
+    const { lab } = (await import('./fixtures/lab.ts')).EMPTY
+    hub.replies.set('newLab', lab as object)
+    await page.goto(hub.address)
+    await page.getByRole('button', { name: 'Start a workspace of my own' }).click()
+    await page.getByLabel('Name of the lab').fill('Dune lab')
+    await page.getByLabel('Currency, as you write it').fill('EUR')
+    await page.getByRole('button', { name: 'Start it' }).click()
+    await page.locator('dialog').waitFor({ state: 'detached' })
+    expect(JSON.parse(hub.posted[0]?.body ?? '')).toEqual({ name: 'Dune lab', currency: 'EUR' })
+  })
+})

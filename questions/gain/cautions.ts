@@ -141,7 +141,9 @@ function failureCautions({ snapshot, cells }: CautionInput): readonly Caution[] 
       const own = cells.failedRuns.filter((run) => run.side === side)
       return own.length === 0 ? null : `${snapshot.sides[side].label} ${own.length} (${outcomes(own)})`
     }).filter((text) => text !== null)
-    const share = cells.failedRuns.length / Math.max(1, snapshot.runs.id.length)
+    // Of the runs that count: those set aside or stopped by a person say nothing here.
+    const counting = [...cells.scored, ...cells.failed].flatMap((list) => [...list]).reduce((sum, count) => sum + count, 0)
+    const share = cells.failedRuns.length / counting
     found.push({ code: 'failed-runs', severity: share > MANY_FAILED ? 'warns' : 'notes', title: `${counted(cells.failedRuns.length, 'run')} failed`, records: cells.failedRuns.slice(0, MOST_RECORDS).map((run) => run.id), text: `${list(perSide)}. A gain says nothing about holding up.` })
   }
   if (snapshot.failedStarts.length > 0) {

@@ -57,7 +57,7 @@ export function text(answer: Answer, options: { readonly scope: AnswerScope; rea
   if (others.length > 0) blocks.push(others.map((caution) => wrap(`${caution.severity === 'warns' ? '!' : '-'} ${caution.title}: ${caution.text}`, '  ')).join('\n'))
   for (const section of answer.sections) blocks.push([`${section.title}`, ...section.sentences.map((sentence) => wrap(`  ${sentence}`, '  '))].join('\n'))
   if (answer.settle !== null) blocks.push(['What would settle it', wrap(`  ${answer.settle.sentence}`, '  ')].join('\n'))
-  if (answer.methods.length > 0) blocks.push(['How it was computed', ...answer.methods.map((method) => wrap(`  ${method.text}${method.source === undefined ? '' : ` [${method.source}]`}`, '    '))].join('\n'))
+  if (answer.methods.length > 0) blocks.push(['How it was computed', ...answer.methods.map((method) => wrap(`- ${method.text}${method.source === undefined ? '' : ` [${method.source}]`}`, '  '))].join('\n'))
   blocks.push(`snapshot ${answer.snapshotDigest.slice(0, SHORT_DIGEST)}`)
   return `${blocks.join('\n\n')}\n`
 }

@@ -1,6 +1,7 @@
 // Writes files so that they are whole or absent: temporary name, fsync, rename, fsync of the folder.
 import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs'
 import path from 'node:path'
+import { SpokenError } from '@guardband/model'
 
 export function writeDurably(file: string, content: Uint8Array | string): void {
   const bytes = typeof content === 'string' ? Buffer.from(content, 'utf8') : content
@@ -19,7 +20,7 @@ export function writeDurably(file: string, content: Uint8Array | string): void {
     renameSync(temporary, file)
   } catch (error) {
     rmSync(temporary, { force: true })
-    throw error
+    throw spoken(error, file)
   }
   syncFolder(folder)
 }
@@ -39,3 +40,17 @@ export function syncFolder(folder: string): void {
 export const TEMPORARY_PREFIX = '.part-'
 
 const FILE_MODE = 0o644
+
+function spoken(error: unknown, file: string): unknown {
+  const code = (error as NodeJS.ErrnoException).code ?? ''
+  const mend = MENDS[code]
+  return mend === undefined ? error : new SpokenError({ code: 'file-not-written', place: file, message: `the file could not be written (${code}).`, mend })
+}
+
+const MENDS: Readonly<Record<string, string | undefined>> = {
+  ENOSPC: 'Make room on the disk and repeat it.',
+  EDQUOT: 'Make room in your quota and repeat it.',
+  EACCES: 'Check the rights of the folder.',
+  EPERM: 'Check the rights of the folder.',
+  EROFS: 'The disk is mounted read-only.',
+}

@@ -4,7 +4,8 @@ import path from 'node:path'
 import { SpokenError, type LabRecord } from '@guardband/model'
 import { syncFolder } from './files.ts'
 import type { Lab, LabSources } from './lab.ts'
-import { DATABASE_FILE, openDatabase, readHeader } from './store/database.ts'
+import { DATABASE_FILE, openDatabase, readHeader, type LabDatabase } from './store/database.ts'
+import { speakDatabaseErrors } from './store/speak-database-errors.ts'
 import { createWorkspace } from './workspace.ts'
 
 export interface NewLab {
@@ -34,19 +35,12 @@ export function createLab(folder: string, lab: NewLab, sources: LabSources): Lab
   try {
     for (const name of EAGER_FOLDERS) mkdirSync(path.join(building, name))
     const db = openDatabase(building, 'create')
-    const made = createWorkspace(building, db, sources)
-    const who = lab.who ?? 'guardband'
-    db.prepare('INSERT INTO meta (key, value) VALUES (?, ?)').run('lab id', sources.newId())
-    made.apply({
-      who,
-      what: `Made the workspace ${lab.name}`.slice(0, LONGEST_WHAT),
-      items: [{ before: null, after: { kind: 'lab', id: sources.newId(), name: lab.name, currency: lab.currency, simulated: lab.simulated ?? false } }],
-    })
-    if (lab.records !== undefined && lab.records.length > 0) {
-      made.apply({ who, what: 'Put in its first records', items: lab.records.map((after) => ({ before: null, after })) })
+    try {
+      fill(building, db, lab, sources)
+    } finally {
+      // Closing folds the log into the main file, so the rename moves one whole database.
+      db.close()
     }
-    // Closing folds the log into the main file, so the rename moves one whole database.
-    db.close()
     syncFolder(building)
     if (there) rmdirSync(target)
     renameSync(building, target)
@@ -64,7 +58,7 @@ export function openLab(folder: string, sources: LabSources): Lab {
   if (!existsSync(path.join(target, DATABASE_FILE))) {
     throw new SpokenError({ code: 'no-lab', place: target, message: 'there is no workspace in this folder.', mend: 'Make one, or choose another folder.' })
   }
-  const lab = createWorkspace(target, openDatabase(target, 'existing'), sources)
+  const lab = createWorkspace(target, speakDatabaseErrors(target, () => openDatabase(target, 'existing')), sources)
   lab.recover()
   return lab
 }
@@ -81,3 +75,17 @@ export function isLab(folder: string): boolean {
 /** The others come when something is put in them. */
 const EAGER_FOLDERS = ['journals', 'reports']
 const LONGEST_WHAT = 500
+
+function fill(folder: string, db: LabDatabase, lab: NewLab, sources: LabSources): void {
+  const made = createWorkspace(folder, db, sources)
+  const who = lab.who ?? 'guardband'
+  db.prepare('INSERT INTO meta (key, value) VALUES (?, ?)').run('lab id', sources.newId())
+  made.apply({
+    who,
+    what: `Made the workspace ${lab.name}`.slice(0, LONGEST_WHAT),
+    items: [{ before: null, after: { kind: 'lab', id: sources.newId(), name: lab.name, currency: lab.currency, simulated: lab.simulated ?? false } }],
+  })
+  if (lab.records !== undefined && lab.records.length > 0) {
+    made.apply({ who, what: 'Put in its first records', items: lab.records.map((after) => ({ before: null, after })) })
+  }
+}

@@ -5,7 +5,6 @@ import { canonicalJson, sha256Hex, SpokenError, type Answer, type Report, type S
 import type { AnswerDesk } from './answers/answer-desk.ts'
 import { writeDurably } from './files.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
-import type { RenderReport } from './lab.ts'
 import type { SnapshotBook } from './snapshots/snapshot-book.ts'
 
 export const REPORTS_FOLDER = 'reports'
@@ -15,7 +14,7 @@ export async function publishReport(
   input: { readonly title: string; readonly questionIds: readonly string[]; readonly who: string },
 ): Promise<Report> {
   if (input.questionIds.length === 0) throw new SpokenError({ code: 'empty-report', message: 'a report must hold at least one question; got none.' })
-  const render = core.sources.renderReport ?? (await loadRenderer())
+  const render = core.sources.renderReport ?? (await import('@guardband/report')).renderReport
   const frozen: { readonly questionId: string; readonly answer: Answer; readonly snapshot: Snapshot }[] = []
   for (const questionId of new Set(input.questionIds)) {
     const { snapshot, digest } = book.of(questionId)
@@ -54,12 +53,6 @@ export function snapshotsFile(report: Pick<Report, 'file'>): string {
 
 const LONGEST_WHAT = 500
 const LONGEST_SLUG = 60
-
-async function loadRenderer(): Promise<RenderReport> {
-  const module = (await import('@guardband/report')) as { readonly renderReport?: RenderReport }
-  if (module.renderReport === undefined) throw new SpokenError({ code: 'no-renderer', message: '@guardband/report must export renderReport; got none.' })
-  return module.renderReport
-}
 
 /** Lower-case letters, digits and hyphens of the title, so that the name works in every file system and address. */
 function slug(title: string): string {

@@ -14,6 +14,7 @@ import type { LabDatabase } from './store/database.ts'
 import { describeRecord } from './store/describe.ts'
 import { createRecordStore } from './store/record-store.ts'
 import { createRows } from './store/rows.ts'
+import { speakDatabaseErrors } from './store/speak-database-errors.ts'
 
 export interface Workspace extends Lab {
   /** Takes in journals that were kept just before a crash and not booked. */
@@ -23,7 +24,7 @@ export interface Workspace extends Lab {
 export function createWorkspace(folder: string, db: LabDatabase, sources: LabSources): Workspace {
   const store = createRecordStore(db)
   const log = createChangeLog(db, store, sources.now)
-  const core: LabCore = { folder, db, store, log, sources, transact: (work) => (db.inTransaction ? work() : db.transaction(work).immediate()) }
+  const core: LabCore = { folder, db, store, log, sources, transact: (work) => (db.inTransaction ? work() : speakDatabaseErrors(folder, () => db.transaction(work).immediate())) }
   const rows = createRows(db, store, log.head)
   const book = createSnapshotBook(core)
   const desk = createAnswerDesk(core, book)

@@ -26,6 +26,16 @@ function fresh() {
   return { lab, sources, newId: rig.newId, ids: journalIds(rig.newId) }
 }
 
+function crashed() {
+  const { lab, ids, newId } = fresh()
+  const first = journalFile(journalBodies(ids).slice(0, 7))
+  const next = journalIds(newId)
+  const bodies = journalBodies(next, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })
+  const resolved: JournalBody = { type: 'resolved', at: '2026-11-05T09:10:00.000Z', journal: ids.journal, step: 'b1.t1.w1.r2', runId: ids.runs[1], outcome: 'machine reset', evidence: 'another boot id' }
+  const second = journalFile([bodies[0], resolved, ...bodies.slice(1)])
+  return { lab, ids, first, second, next }
+}
+
 describe('taking in a journal', () => {
   it('keeps its bytes and books start, in force, runs and all names of its plan in one change', () => {
     const { lab, ids } = fresh()
@@ -191,16 +201,6 @@ describe('taking in a journal', () => {
 })
 
 describe('a step in flight', () => {
-  function crashed() {
-    const { lab, ids, newId } = fresh()
-    const first = journalFile(journalBodies(ids).slice(0, 7))
-    const next = journalIds(newId)
-    const bodies = journalBodies(next, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })
-    const resolved: JournalBody = { type: 'resolved', at: '2026-11-05T09:10:00.000Z', journal: ids.journal, step: 'b1.t1.w1.r2', runId: ids.runs[1], outcome: 'machine reset', evidence: 'another boot id' }
-    const second = journalFile([bodies[0], resolved, ...bodies.slice(1)])
-    return { lab, ids, first, second, next }
-  }
-
   it('is not booked until the next journal resolves it', () => {
     const { lab, ids, first, second } = crashed()
     expect(take(lab, first.bytes)).toMatchObject({ runs: 1, remarks: [] })

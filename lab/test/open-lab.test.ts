@@ -1,11 +1,12 @@
 import { spawn, spawnSync } from 'node:child_process'
-import { existsSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import path from 'node:path'
 import Database from 'better-sqlite3'
 import { describe, expect, it } from 'vitest'
 import { SpokenError } from '@guardband/model'
 import { createLab, isLab, openLab, takeHubLock } from '../index.ts'
 import { requireDurable } from '../store/database.ts'
+import { speakDatabaseErrors } from '../store/speak-database-errors.ts'
 import { adding, bench, BY, newLab, reopen, temporaryFolder, testSources, track } from './support.ts'
 
 function spoken(work: () => unknown): string {
@@ -70,6 +71,27 @@ describe('opening a workspace', () => {
     expect(spoken(() => openLab(folder, testSources()))).toBe(`${folder}: lab.db is not the database of a workspace. Choose the folder of a workspace, or an empty one.`)
     writeFileSync(path.join(folder, 'lab.db'), 'not a database')
     expect(isLab(folder)).toBe(false)
+  })
+
+  it('says in a sentence when the disk is full, the database is damaged, or another program keeps it locked', async () => {
+    const file = path.join(temporaryFolder(), 'x.db')
+    const db = new Database(file, { timeout: 1 })
+    db.exec('PRAGMA max_page_count = 3; CREATE TABLE t (x)')
+    expect(spoken(() => speakDatabaseErrors('/bench', () => db.prepare('INSERT INTO t VALUES (zeroblob(100000))').run()))).toBe(
+      '/bench: the disk is full; nothing of this change was written. Make room and repeat it.',
+    )
+    const other = new Database(file, { timeout: 1 })
+    other.exec('BEGIN IMMEDIATE')
+    expect(spoken(() => speakDatabaseErrors('/bench', () => db.prepare('INSERT INTO t VALUES (1)').run()))).toContain('another program kept the workspace locked')
+    other.close()
+    db.close()
+
+    const lab = newLab()
+    await lab.close()
+    const bytes = readFileSync(path.join(lab.folder, 'lab.db'))
+    bytes.fill(0xff, 4096)
+    writeFileSync(path.join(lab.folder, 'lab.db'), bytes)
+    expect(spoken(() => openLab(lab.folder, testSources()))).toContain('the database is damaged. Restore a copy;')
   })
 
   it('refuses a connection that would not sync its commits', () => {

@@ -1,5 +1,5 @@
 // The cautions of a Gain answer, each from a fact of the snapshot, with the runs it rests on.
-import { counted, fixed, signed, type Caution, type GainSnapshot, type GainStart } from '@guardband/model'
+import { counted, decimalsFor, fixed, signed, type Caution, type GainSnapshot, type GainStart } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import type { ScopedContrast } from './contrast.ts'
 import type { Drift } from './drift.ts'
@@ -43,14 +43,21 @@ export function usedStarts({ snapshot, cells, selection }: Pick<CautionInput, 's
   )
 }
 
-function driftCautions({ selection, drift, driftTakenOut, drifting, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
+function driftCautions({ selection, contrast, drift, driftTakenOut, drifting, snapshot, quality, threshold }: CautionInput): readonly Caution[] {
   if (drift === null) return []
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
-  const amount = (value: number) => `${fixed(Math.abs(shown(value, quality)), 2)} ${unit}`
+  const amount = (value: number) => {
+    const size = Math.abs(shown(value, quality))
+    return Number.isFinite(size) ? `${fixed(size, Math.max(LEAST_DECIMALS, decimalsFor(size)))} ${unit}` : 'any size'
+  }
   if (drift.separated) {
     const [first, second] = drift.leverage > 0 ? [0, 1] : [1, 0]
     const each = selection.pairing === 'same' && selection.samples[0].length > 1 ? ' of the same sample' : ''
     const order = `Every start of ${snapshot.sides[first].label} came before every start of ${snapshot.sides[second].label}${each}, so drift over the day can't be told from the gain`
+    // Without an interval nothing is claimed that drift could have made.
+    if (contrast.theseSamples.halfWidth === null && contrast.samplesLikeThese.halfWidth === null) {
+      return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}. Make the next starts in the opposite order.` }]
+    }
     if (drift.slope === null) return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}, and there are too few starts to see how much there was.` }]
     if (drift.bound > threshold) {
       return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}. The starts can't rule out that drift alone made a difference of ${amount(drift.bound)}, more than the smallest gain that matters.` }]
@@ -64,6 +71,8 @@ function driftCautions({ selection, drift, driftTakenOut, drifting, snapshot, qu
   if (!driftTakenOut) return [{ code: 'drift-left', severity: 'warns', title: 'Drift from sample to sample', records: [], text: `${slid}. With one start of a sample on each side this may be the samples themselves, so it stays in the figures; drift alone would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
   return [{ code: 'drift', severity: 'warns', title: 'Drift over the day', records: [], text: `${slid}. It is taken out of the figures; left in, it would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
 }
+
+const LEAST_DECIMALS = 2
 
 function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: readonly GainStart[]): readonly Caution[] {
   const found: Caution[] = []

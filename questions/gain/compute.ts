@@ -1,5 +1,5 @@
 // Gain: is B faster (cooler, thriftier, quieter) than A, and by how much? From a snapshot to an answer, purely.
-import { snapshotDigest, type Answer, type AnswerScope, type Estimate, type GainSnapshot, type View } from '@guardband/model'
+import { fixed, snapshotDigest, type Answer, type AnswerScope, type Estimate, type GainSnapshot, type View } from '@guardband/model'
 import { basisOf } from './basis.ts'
 import { buildCells, type Cells } from './cells.ts'
 import { cautions, usedStarts } from './cautions.ts'
@@ -217,8 +217,12 @@ function overallWithSetAside(snapshot: GainSnapshot, scope: AnswerScope): number
   return chosen.why === 'no samples' ? null : chosen.estimate
 }
 
+/** For amounts that would print with an exponent. */
+const MOST_DECIMALS = 6
+
 function bandText(snapshot: GainSnapshot, quality: Quality, threshold: number): string {
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
-  const amount = Number(shown(threshold, quality).toPrecision(4))
+  const exact = Number(shown(threshold, quality).toPrecision(4))
+  const amount = String(exact).includes('e') ? fixed(exact, MOST_DECIMALS) : String(exact)
   return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, fixed ${snapshot.smallestGain.fixedAt.slice(0, 10)}.`
 }

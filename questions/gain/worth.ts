@@ -33,12 +33,14 @@ export function worth(snapshot: GainSnapshot, contrast: Contrast): Worth | null 
   else sentences.push(`${b} costs ${price(extra)} more. It pays when one percent is worth ${fixed(value ?? least, decimals)}, between ${fixed(least, decimals)} and ${fixed(most, decimals)}.`)
   if (money.worthOfOnePercent !== undefined) {
     const needed = extra / money.worthOfOnePercent
-    sentences.push(`At ${price(money.worthOfOnePercent)} per percent it pays from a gain of ${fixed(needed, 1)} % on; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed / 100)))}.`)
+    if (needed > MOST_NEEDED) sentences.push(`At ${price(money.worthOfOnePercent)} per percent no gain could pay for that.`)
+    else sentences.push(`At ${price(money.worthOfOnePercent)} per percent it pays from a gain of ${fixed(needed, 1)} % on; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed / 100)))}.`)
   }
   for (const [what, whole] of [['the part alone', money.partPrice], ['the whole machine', money.machinePrice]] as const) {
     if (whole === undefined) continue
     const needed = extra / whole
-    sentences.push(`Speed per price of ${what} rises if the gain is over ${fixed(100 * needed, 1)} %; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed)))}.`)
+    if (100 * needed > MOST_NEEDED) sentences.push(`No gain could make up for that in speed per price of ${what}.`)
+    else sentences.push(`Speed per price of ${what} rises if the gain is over ${fixed(100 * needed, 1)} %; the chance of that is ${chanceText(chanceAbove(contrast, Math.log1p(needed)))}.`)
   }
   const note = most === null ? 'no upper end: the gain may be nothing' : undefined
   return { sentences, estimate: { value, low: least, high: most, unit: `${lab.currency} per %`.trim(), label: 'break-even worth of one percent', ...(note === undefined ? {} : { note }) } }
@@ -47,6 +49,8 @@ export function worth(snapshot: GainSnapshot, contrast: Contrast): Worth | null 
 /** A price for one percent beyond this is as good as none. */
 const MOST_PRICE = 1e12
 const CENTS = 2
+/** Percent. */
+const MOST_NEEDED = 1e6
 
 function chanceAbove(contrast: Contrast, threshold: number): number {
   const error = contrast.standardError ?? 0

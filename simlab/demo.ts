@@ -1,5 +1,4 @@
 // The demo workspace: a week on two rigs of an invented lab, made by the simulated bench from one seed, with the truth behind its questions.
-import { createIdFactory } from '@guardband/model'
 import type { LabRecord, RecordOf } from '@guardband/model'
 import { baseRecords, RIGS } from './demo/base-records.ts'
 import type { BaseRecords } from './demo/base-records.ts'
@@ -12,6 +11,7 @@ import { rigLog } from './demo/rig-log.ts'
 import { suiteShares } from './emit.ts'
 import type { Truth } from './emit.ts'
 import { namedStream } from './generator.ts'
+import { seededIds } from './seeded-ids.ts'
 
 export { DEMO_LAB } from './demo/catalogue.ts'
 
@@ -52,7 +52,7 @@ const ASKED_AT = Date.UTC(2026, 10, 2, 7, 30)
 const BASE_AT = Date.UTC(2026, 10, 2, 7, 0)
 
 function makeDemo(seed: number): { readonly records: readonly LabRecord[]; readonly base: BaseRecords; readonly questionIds: ReadonlyMap<string, string> } {
-  const deskIds = idsOf(seed, 'desk')
+  const deskIds = seededIds(seed, 'desk')
   const base = baseRecords(() => deskIds(BASE_AT))
   const questions = QUESTIONS.map((question) => questionRecord(question, base, deskIds(ASKED_AT)))
   const questionIds = new Map(QUESTIONS.map(({ key }, index) => [key, questions[index].id]))
@@ -61,24 +61,9 @@ function makeDemo(seed: number): { readonly records: readonly LabRecord[]; reado
     budgetHours: campaign.budgetHours, ...(campaign.note === undefined ? {} : { note: campaign.note }),
   }))
   const logs = RIGS.flatMap((rig) =>
-    rigLog({ seed, rig, campaigns: CAMPAIGNS.filter((campaign) => campaign.rig === rig), base, idAt: idsOf(seed, rig) }),
+    rigLog({ seed, rig, campaigns: CAMPAIGNS.filter((campaign) => campaign.rig === rig), base, idAt: seededIds(seed, rig) }),
   )
   return { records: [...base.records, ...questions, ...campaigns, ...disturbOne(seed, logs)], base, questionIds }
-}
-
-function idsOf(seed: number, name: string): (moment: number) => string {
-  const stream = namedStream(seed, `ids of ${name}`)
-  let now = 0
-  const make = createIdFactory({
-    now: () => now,
-    fillRandom: (bytes) => {
-      for (let index = 0; index < bytes.length; index++) bytes[index] = stream.word() >>> 24
-    },
-  })
-  return (moment) => {
-    now = moment
-    return make()
-  }
 }
 
 function questionRecord(question: DemoQuestion, base: BaseRecords, id: string): RecordOf<'question'> {

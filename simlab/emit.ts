@@ -27,6 +27,11 @@ export function simulateLab(scenario: Scenario, labIndex: number): SimulatedLab 
   return { snapshot: snapshotOf(scenario, lab, labIndex), truth: truthOf(scenario, lab), known: knownVariances(scenario, lab) }
 }
 
+/** The snapshot alone, where nobody asks for the truth. */
+export function simulateSnapshot(scenario: Scenario, labIndex: number): GainSnapshot {
+  return snapshotOf(scenario, realiseLab(scenario, labIndex), labIndex)
+}
+
 /** Shares of the suite: weights that sum to 1. */
 export function suiteShares(weights: readonly number[]): readonly number[] {
   const sum = weights.reduce((total, weight) => total + weight, 0)

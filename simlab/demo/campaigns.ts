@@ -57,6 +57,7 @@ const numbered = (prefix: string, numbers: readonly number[]): readonly string[]
 
 const POWER_SAMPLES = numbered('R14', [4, 5, 6])
 const DRIFT_SAMPLES = numbered('Q14', [4, 5])
+const FIRST_LOOK_SAMPLES = numbered('Q14', [6, 7])
 
 export const CAMPAIGNS: readonly DemoCampaign[] = [
   {
@@ -79,8 +80,11 @@ export const CAMPAIGNS: readonly DemoCampaign[] = [
     visits: ['W95', 'V40'].flatMap((tune) => DRIFT_SAMPLES.map((processor) => ({ processor, kit: SOUTH_KIT, tunes: times(4, tune) }))),
   },
   {
-    name: 'First look at 80 W', rig: 'south bench', day: 6, drift: 0, questions: ['first-look'], budgetHours: 1,
-    visits: [{ processor: 'Q14-06', kit: SOUTH_KIT, tunes: [demoTune('W95'), demoTune('W80')] }],
+    name: 'First look at 80 W', rig: 'south bench', day: 6, drift: 0, questions: ['first-look'], budgetHours: 3,
+    visits: [
+      { processor: 'Q14-06', kit: SOUTH_KIT, tunes: [demoTune('W95'), demoTune('W80')] },
+      { processor: 'Q14-07', kit: SOUTH_KIT, tunes: [demoTune('W80'), demoTune('W95')] },
+    ],
   },
 ]
 
@@ -120,8 +124,8 @@ export const QUESTIONS: readonly DemoQuestion[] = [
   },
   {
     key: 'first-look', title: 'First look: 80 W against 95 W', slot: 'processor', smallestPercent: 0.5,
-    a: { label: '95 W', part: 'Q14', tune: 'W95', processors: ['Q14-06'], kits: [SOUTH_KIT] },
-    b: { label: '80 W', part: 'Q14', tune: 'W80', processors: ['Q14-06'], kits: [SOUTH_KIT] },
+    a: { label: '95 W', part: 'Q14', tune: 'W95', processors: FIRST_LOOK_SAMPLES, kits: [SOUTH_KIT] },
+    b: { label: '80 W', part: 'Q14', tune: 'W80', processors: FIRST_LOOK_SAMPLES, kits: [SOUTH_KIT] },
   },
 ]
 

@@ -1,0 +1,135 @@
+import { contentDigest, idTime, recordSchema } from '@guardband/model'
+import type { LabRecord, RecordKind, RecordOf } from '@guardband/model'
+import { beforeAll, describe, expect, it } from 'vitest'
+import { demoRecords, demoTruth } from '../demo.ts'
+
+let records: readonly LabRecord[] = []
+beforeAll(() => {
+  records = demoRecords()
+})
+const all = <Kind extends RecordKind>(kind: Kind): readonly RecordOf<Kind>[] => records.filter((record): record is RecordOf<Kind> => record.kind === kind)
+const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length
+
+describe('demo records', () => {
+  it('all pass the record schema unchanged', () => {
+    for (const record of records) expect(recordSchema.parse(record)).toEqual(record)
+  })
+
+  it('have ids that are theirs alone, and name only records that are there', () => {
+    const ids = new Set(records.map(({ id }) => id))
+    expect(ids.size).toBe(records.length)
+    const named = JSON.stringify(records).match(/"\w+Ids?":(?:"[^"]*"|\[[^\]]*\])/g) ?? []
+    const references = named.flatMap((text) => text.match(/[0-9a-f]{8}-[0-9a-f-]{27}/g) ?? [])
+    expect(references.length).toBeGreaterThan(records.length)
+    expect(references.filter((id) => !ids.has(id))).toEqual([])
+  })
+
+  it('are the same for the same seed and others for another', () => {
+    expect(contentDigest(demoRecords())).toBe(contentDigest(records))
+    expect(contentDigest(demoRecords({ seed: 1 }))).not.toBe(contentDigest(records))
+  })
+
+  it('leave the record of the lab itself to whoever makes the workspace', () => {
+    expect(all('lab')).toEqual([])
+  })
+
+  it('hold 1,500 to 2,500 runs in the first week of November 2026, within opening hours', () => {
+    expect(all('run').length).toBeGreaterThan(1500)
+    expect(all('run').length).toBeLessThan(2500)
+    for (const { at } of all('start')) {
+      expect(at).toMatch(/^2026-11-0[2-6]T/)
+      expect(Number(at?.slice(11, 13))).toBeGreaterThanOrEqual(8)
+      expect(Number(at?.slice(11, 13))).toBeLessThan(19)
+    }
+  })
+
+  it('show failures as results: programs that died, a machine reset under heavy load with its place, a fallback start', () => {
+    const reset = all('run').filter(({ outcome }) => outcome === 'machine reset')
+    expect(reset.length).toBeGreaterThan(0)
+    for (const run of reset) expect(run).toMatchObject({ phase: 'heavy', measures: [], place: expect.stringMatching(/^core \d+$/) })
+    expect(all('run').filter(({ outcome }) => outcome === 'program died').length).toBeGreaterThan(1)
+    expect(all('start').filter(({ result }) => result === 'fallback start').length).toBeGreaterThan(0)
+  })
+
+  it('book no fallback start under a tune, and every other start under the tune asked for', () => {
+    const inForce = new Map(all('in force').map((record) => [record.startId, record]))
+    for (const start of all('start')) {
+      const record = inForce.get(start.id)
+      if (start.result === 'started') expect(record).toMatchObject({ tuneId: start.tuneId, known: 'read back' })
+      if (start.result === 'fallback start') expect(record?.tuneId).toBeUndefined()
+      if (start.result === 'no start') expect(record).toBeUndefined()
+    }
+  })
+
+  it('end a start at a machine reset', () => {
+    const lastOf = new Map<string, number>()
+    for (const { startId, order } of all('run')) lastOf.set(startId, Math.max(order, lastOf.get(startId) ?? 0))
+    for (const run of all('run').filter(({ outcome }) => outcome === 'machine reset')) expect(run.order).toBe(lastOf.get(run.startId))
+  })
+
+  it('have one run set aside by a person with a reason', () => {
+    const setAside = all('run').filter((run) => run.setAside !== undefined)
+    expect(setAside).toHaveLength(1)
+    expect(setAside[0].setAside?.reason).toContain('backup')
+  })
+
+  it('never overlap two starts on a rig, and keep every run inside its start', () => {
+    const runs = Map.groupBy(all('run'), ({ startId }) => startId)
+    for (const onRig of Map.groupBy(all('start'), ({ rigId }) => rigId).values()) {
+      onRig.forEach((start, index) => {
+        const ends = (runs.get(start.id) ?? []).map((run) => Date.parse(run.at ?? '') + 1000 * (run.exposure?.seconds ?? 0))
+        for (const run of runs.get(start.id) ?? []) expect(Date.parse(run.at ?? '')).toBeGreaterThan(Date.parse(start.at ?? ''))
+        const next = onRig[index + 1]
+        if (next !== undefined) expect(Date.parse(next.at ?? '')).toBeGreaterThan(Math.max(Date.parse(start.at ?? ''), ...ends))
+      })
+    }
+  })
+
+  it('have ids that tell when they were made', () => {
+    for (const start of all('start')) expect(Math.abs(idTime(start.id) - Date.parse(start.at ?? ''))).toBeLessThan(1000)
+  })
+
+  it('fix the smallest gains that matter before the first start', () => {
+    const first = Math.min(...all('start').map(({ at }) => Date.parse(at ?? '')))
+    for (const { ask } of all('question')) expect(Date.parse(ask.about.smallestGain.fixedAt)).toBeLessThan(first)
+  })
+})
+
+describe('demo truth', () => {
+  it('covers every question of the records', () => {
+    expect(demoTruth().map(({ questionId }) => questionId)).toEqual(all('question').map(({ id }) => id))
+  })
+
+  it('lies where plain means of the records point, within five standard errors of start scatter', () => {
+    const assemblies = new Map(all('assembly').map((assembly) => [assembly.id, assembly]))
+    const inForce = new Map(all('in force').map((record) => [record.startId, record.tuneId]))
+    const measures = new Map(all('workload').map((workload) => [workload.id, workload.measures[0]]))
+    const runs = Map.groupBy(all('run').filter((run) => run.setAside === undefined && run.measures.length > 0), ({ startId }) => startId)
+    let judged = 0
+    for (const truth of demoTruth()) {
+      // All of A before all of B under drift: its plain means are meant to mislead.
+      if (truth.key === 'offset') continue
+      const { about } = all('question').find(({ id }) => id === truth.questionId)?.ask ?? {}
+      truth.workloadIds.forEach((workloadId, index) => {
+        const sides = [about?.a, about?.b].map((side) => {
+          const bySample = new Map<string, number[]>()
+          for (const start of all('start')) {
+            const sampleId = assemblies.get(start.assemblyId)?.slots.find(({ slot }) => slot === about?.slot)?.sampleId ?? ''
+            if (inForce.get(start.id) !== side?.tuneId || side?.sampleIds?.includes(sampleId) !== true) continue
+            const logs = (runs.get(start.id) ?? []).filter((run) => run.workloadId === workloadId).map((run) => Math.log(run.measures[0].value))
+            if (logs.length > 0) bySample.set(sampleId, [...(bySample.get(sampleId) ?? []), mean(logs)])
+          }
+          const starts = [...bySample.values()].reduce((sum, list) => sum + list.length, 0)
+          return { mean: mean([...bySample.values()].map(mean)), starts }
+        })
+        const sign = measures.get(workloadId)?.direction === 'lower is better' ? -1 : 1
+        // Spread of a start's mean of three repeats: 0.0022 common, 0.0016 own, 0.0025 a repeat, and up to 0.0007 from an instrument's step.
+        const spread = Math.hypot(0.0022, 0.0016, 0.0025 / Math.sqrt(3), 0.0007)
+        const error = spread * Math.sqrt(1 / sides[0].starts + 1 / sides[1].starts)
+        expect(Math.abs(sign * (sides[1].mean - sides[0].mean) - truth.theseSamples.perWorkload[index])).toBeLessThan(5 * error)
+        judged += 1
+      })
+    }
+    expect(judged).toBe(36)
+  })
+})

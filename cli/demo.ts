@@ -7,10 +7,10 @@ import { labSources } from './workspace.ts'
 export async function ensureDemo(terminal: Terminal, folder: string): Promise<void> {
   if (isLab(folder)) return
   terminal.err('Making the demo workspace (simulated) ...')
-  const { demoRecords } = await import('@guardband/simlab/demo')
+  const { DEMO_LAB, demoRecords } = await import('@guardband/simlab/demo')
   const records = demoRecords()
   try {
-    const lab = createLab(folder, { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records }, labSources(terminal))
+    const lab = createLab(folder, { ...DEMO_LAB, who: 'simulated bench', records }, labSources(terminal))
     await lab.close()
   } catch (error) {
     // Two starts at once: the other one's demo is as good.

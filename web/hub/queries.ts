@@ -1,4 +1,5 @@
 // Reading from and writing to the hub inside React: one hook to read, one to act. Every act makes the pages read again.
+import { useEffect } from 'react'
 import { keepPreviousData, QueryClient, useMutation, useQuery, useQueryClient } from '@tanstack/react-query'
 import type { UseMutationResult, UseQueryResult } from '@tanstack/react-query'
 import type { Answer, AnswerReply } from '@guardband/model'
@@ -43,25 +44,40 @@ export interface ShownAnswer {
 /** The answer of a question, read again every second while it is being computed. */
 export function useAnswer(id: string, options: { readonly skip?: true } = {}): UseQueryResult<ShownAnswer> {
   const queries = useQueryClient()
-  const queryKey = answerKey(id)
   return useQuery({
-    queryKey,
-    queryFn: async ({ signal }): Promise<ShownAnswer> => {
-      const reply = await call('answer', { params: { id }, signal })
-      const before = queries.getQueryData<ShownAnswer>(queryKey)
-      if (reply.state !== 'ready') return { reply, answer: before?.answer ?? null, replaced: before?.replaced ?? false }
-      const other = before?.answer != null && before.answer.snapshotDigest !== reply.answer.snapshotDigest
-      return { reply, answer: reply.answer, replaced: other || (before?.replaced ?? false) }
-    },
+    queryKey: answerKey(id),
+    queryFn: ({ signal }) => readAnswer(queries, id, signal),
     enabled: options.skip !== true,
     refetchInterval: (query) => (query.state.data?.reply.state === 'computing' ? COMPUTING_POLL_MS : false),
   })
+}
+
+/** Has the hub work out answers that are missing or out of date; its events then make the lists read again. */
+export function useUpToDate(ids: readonly string[]): void {
+  const queries = useQueryClient()
+  const wanted = ids.slice(0, MOST_AT_ONCE).join(' ')
+  useEffect(() => {
+    for (const id of wanted.split(' ').filter((part) => part !== '')) {
+      // Whatever goes wrong is said on the answer's own page.
+      void queries.prefetchQuery({ queryKey: answerKey(id), queryFn: ({ signal }) => readAnswer(queries, id, signal) })
+    }
+  }, [queries, wanted])
 }
 
 export function answerKey(id: string): readonly unknown[] {
   return ['answer', id]
 }
 
+async function readAnswer(queries: QueryClient, id: string, signal: AbortSignal): Promise<ShownAnswer> {
+  const reply = await call('answer', { params: { id }, signal })
+  const before = queries.getQueryData<ShownAnswer>(answerKey(id))
+  if (reply.state !== 'ready') return { reply, answer: before?.answer ?? null, replaced: before?.replaced ?? false }
+  const other = before?.answer != null && before.answer.snapshotDigest !== reply.answer.snapshotDigest
+  return { reply, answer: reply.answer, replaced: other || (before?.replaced ?? false) }
+}
+
+/** Enough for a long list; a workspace with more catches up as they are looked at. */
+const MOST_AT_ONCE = 24
 /** Events of the hub make pages read again; this only spares reads while a person moves between pages. */
 const FRESH_MS = 20_000
 const SILENT_RETRIES = 2

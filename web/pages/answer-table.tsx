@@ -2,7 +2,7 @@
 import type { ReactNode } from 'react'
 import type { Answer, AnswerScope } from '@guardband/model/answer'
 import { bodyOf, toneMark } from '@guardband/questions/gain/picture'
-import { table, TONE_SHAPES } from '@guardband/questions/gain/tell'
+import { table } from '@guardband/questions/gain/tell'
 import { Picture } from '../pieces/picture.tsx'
 import { ScrollFrame } from '../pieces/scroll-frame.tsx'
 import { useNarrow } from '../pieces/use-narrow.ts'
@@ -78,12 +78,12 @@ function Words({ answer, scope, estimateKey, text, tone }: WordsProps): ReactNod
   const estimate = answer.estimates.find((candidate) => candidate.key === estimateKey && candidate.scope === scope)
   return (
     <span className="words">
-      {tone === undefined ? null : <Picture root={toneMark(tone, estimate === undefined ? 'hollow' : bodyOf(estimate))} />} <span>{tone === undefined ? text : wordsOnly(text, TONE_SHAPES[tone])}</span>
+      {tone === undefined ? null : <Picture root={toneMark(tone, estimate === undefined ? 'hollow' : bodyOf(estimate))} />} <span>{tone === undefined ? text : wordsOnly(text)}</span>
     </span>
   )
 }
 
 /** The table's text begins with a letter-sized shape for terminals; here the drawn one stands in its place. */
-function wordsOnly(text: string, shape: string): string {
-  return text.startsWith(shape) ? text.slice(shape.length).trimStart() : text
+function wordsOnly(text: string): string {
+  return text.replace(/^\p{So}\s+/u, '')
 }

@@ -43,6 +43,8 @@ export function BenchPage(): ReactNode {
 
 function sumUp(rows: readonly QuestionRow[]): string {
   if (rows.length === 0) return 'Runs are in; no question has been asked of them.'
+  const waiting = rows.filter((row) => row.state === 'none').length
+  if (waiting > 0) return `${counted(waiting, 'answer is', 'answers are')} being worked out.`
   const open = rows.filter(isOpen)
   if (open.length === 0) return 'Nothing is open: every question asked has its answer.'
   const hand = open.reduce((sum, row) => sum + (row.settle?.hand ?? 0), 0)

@@ -2,10 +2,12 @@
 import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { QuestionRow } from '@guardband/model/api'
+import { useUpToDate } from '../hub/queries.ts'
 import { HeadlinePieces } from '../pieces/headline.tsx'
 import { VerdictMark } from '../pieces/verdict-mark.tsx'
 
 export function QuestionList({ rows, label }: { readonly rows: readonly QuestionRow[]; readonly label: string }): ReactNode {
+  useUpToDate(rows.filter((row) => row.state !== 'ready').map((row) => row.question.id))
   return (
     <ul className="slips" aria-label={label}>
       {rows.map((row) => (
@@ -30,8 +32,8 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
 }
 
 function stateText(row: QuestionRow): string | null {
-  if (row.state === 'none') return 'not computed yet'
-  return row.state === 'stale' ? 'runs have changed since; open it for the new answer' : null
+  if (row.state === 'none') return 'being worked out'
+  return row.state === 'stale' ? 'data have changed since; the new answer is being worked out' : null
 }
 
 /** Open: no verdict yet, one that can't be given, or one that more bench time would sharpen. */

@@ -30,6 +30,7 @@ export function QuestionsPage(): ReactNode {
 }
 
 function sumUp(rows: readonly QuestionRow[]): string {
+  if (rows.some((row) => row.state === 'none')) return `${counted(rows.length, 'question')}.`
   const open = rows.filter(isOpen).length
   const state = open === 0 ? 'all settled' : open === rows.length ? (open === 1 ? 'still open' : 'all still open') : `${open} still open`
   return `${counted(rows.length, 'question')}, ${state}.`

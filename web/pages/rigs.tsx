@@ -3,7 +3,7 @@ import type { ReactNode } from 'react'
 import type { RigRow } from '@guardband/model/api'
 import { counted } from '@guardband/model/figures'
 import { useHub } from '../hub/queries.ts'
-import { Ledger } from '../pieces/ledger.tsx'
+import { Ledger, type LedgerColumn } from '../pieces/ledger.tsx'
 import { Day, When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Empty, Loaded } from '../shell/states.tsx'
@@ -39,7 +39,7 @@ function NoRigs(): ReactNode {
 }
 
 function RigSection({ row }: { readonly row: RigRow }): ReactNode {
-  const assemblies = row.assemblies.toSorted((a, b) => b.assembly.since.localeCompare(a.assembly.since))
+  const [now, ...before] = row.assemblies.toSorted((a, b) => b.assembly.since.localeCompare(a.assembly.since))
   return (
     <section className="sheet">
       <h2 className="with-side">
@@ -55,51 +55,53 @@ function RigSection({ row }: { readonly row: RigRow }): ReactNode {
           )}
         </small>
       </h2>
-      {assemblies.length === 0 ? (
-        <p className="soft">Nothing is known of what sits in it.</p>
-      ) : (
-        <Ledger
-          label={`Assemblies of ${row.rig.name}`}
-          columns={[
-            {
-              header: 'since',
-              render: ({ assembly }) => <Day at={assembly.since} />,
-            },
-            {
-              header: 'what sits in it',
-              wide: true,
-              render: ({ slots }) => (
-                <ul className="plain slots">
-                  {slots.map((slot) => (
-                    <li key={`${slot.slot}|${slot.sample}`}>
-                      <span className="soft">{slot.slot}</span>
-                      <span>
-                        {slot.part} {slot.sample === slot.part ? null : <small>{slot.sample}</small>}
-                      </span>
-                    </li>
-                  ))}
-                </ul>
-              ),
-            },
-            {
-              header: 'cooler mounted',
-              empty: ({ mounts }) => mounts.length === 0,
-              render: ({ mounts }) => (
-                <ul className="plain">
-                  {mounts.map((mount) => (
-                    <li key={mount.id}>
-                      <Day at={mount.at} />
-                      <small>{[mount.paste, mount.torque, mount.frame].filter((part) => part !== undefined).join(', ')}</small>
-                    </li>
-                  ))}
-                </ul>
-              ),
-            },
-          ]}
-          rows={assemblies}
-          keyOf={({ assembly }) => assembly.id}
-        />
+      {now === undefined ? <p className="soft">Nothing is known of what sits in it.</p> : <Assemblies label={`What sits in ${row.rig.name}`} rows={[now]} />}
+      {before.length === 0 ? null : (
+        <details className="more">
+          <summary>{counted(before.length, 'earlier assembly', 'earlier assemblies')}</summary>
+          <Assemblies label={`Earlier assemblies of ${row.rig.name}`} rows={before} />
+        </details>
       )}
     </section>
   )
 }
+
+type AssemblyRow = RigRow['assemblies'][number]
+
+function Assemblies({ label, rows }: { readonly label: string; readonly rows: readonly AssemblyRow[] }): ReactNode {
+  return <Ledger label={label} columns={COLUMNS} rows={rows} keyOf={({ assembly }) => assembly.id} />
+}
+
+const COLUMNS: readonly LedgerColumn<AssemblyRow>[] = [
+  { header: 'since', render: ({ assembly }) => <Day at={assembly.since} /> },
+  {
+    header: 'what sits in it',
+    wide: true,
+    render: ({ slots }) => (
+      <ul className="plain slots">
+        {slots.map((slot) => (
+          <li key={`${slot.slot}|${slot.sample}`}>
+            <span className="soft">{slot.slot}</span>
+            <span>
+              {slot.part} {slot.sample === slot.part ? null : <small>{slot.sample}</small>}
+            </span>
+          </li>
+        ))}
+      </ul>
+    ),
+  },
+  {
+    header: 'cooler mounted',
+    empty: ({ mounts }) => mounts.length === 0,
+    render: ({ mounts }) => (
+      <ul className="plain">
+        {mounts.map((mount) => (
+          <li key={mount.id}>
+            <Day at={mount.at} />
+            <small>{[mount.paste, mount.torque, mount.frame].filter((part) => part !== undefined).join(', ')}</small>
+          </li>
+        ))}
+      </ul>
+    ),
+  },
+]

@@ -69,7 +69,9 @@ function driftCautions({ selection, contrast, drift, driftTakenOut, drifting, sn
   }
   const slid = `Scores ${drift.slope < 0 ? 'fell' : 'rose'} ${amount(drift.slope)} ${drift.per === 'hour' ? 'an hour' : 'a start'}`
   if (!driftTakenOut) return [{ code: 'drift-left', severity: 'warns', title: 'Drift from sample to sample', records: [], text: `${slid}. With one start of a sample on each side this may be the samples themselves, so it stays in the figures; drift alone would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
-  return [{ code: 'drift', severity: 'warns', title: 'Drift over the day', records: [], text: `${slid}. It is taken out of the figures; left in, it would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
+  const added = signed(shown(drift.bias, quality), LEAST_DECIMALS)
+  const effect = Number(added) === 0 ? 'the sides took turns, so it hardly touches the gain' : `left in, it would have added ${added} ${unit}`
+  return [{ code: 'drift', severity: 'warns', title: 'Drift over the day', records: [], text: `${slid}. It is taken out of the figures; ${effect}.` }]
 }
 
 const LEAST_DECIMALS = 2

@@ -94,7 +94,7 @@ export function wobble(seed: number): () => number {
 /** Six samples, four rounds in turns, two workloads, B faster by `gain` (a natural log). Raises no caution. */
 export function cleanLab(options: { readonly gain?: number; readonly scatter?: number; readonly changes?: Partial<GainSnapshot> } = {}): GainSnapshot {
   const { gain = 0.03, scatter = 0.002 } = options
-  const random = wobble(7)
+  const random = wobble(8)
   const starts = inTurns(6, 4)
   const runs = starts.flatMap(({ side }, start) =>
     [0, 1].flatMap((workload) => {

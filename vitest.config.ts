@@ -1,5 +1,5 @@
 import { defineConfig } from 'vitest/config'
-import { findChromium } from './scripts/chromium.ts'
+import { findChromium } from './bench/chromium.ts'
 
 export default defineConfig({
   test: {

@@ -13,7 +13,7 @@ const inFolder = () => new Option('--in <folder>', 'workspace; otherwise GUARDBA
 program
   .command('start [folder]')
   .description('open a workspace as a page in the browser; without a folder, the simulated demo')
-  .option('--port <number>', 'port on 127.0.0.1; otherwise PORT, otherwise 4680', portNumber)
+  .option('--port <number>', 'port on 127.0.0.1; otherwise PORT, otherwise 4890', portNumber)
   .option('--no-open', "print the address only, don't open a browser")
   .option('--own <folder>', 'where workspaces made from the page go (default: guardband in the home folder)')
   .action((folder: string | undefined, options: { port?: number; open: boolean; own?: string }) =>

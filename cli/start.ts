@@ -16,7 +16,7 @@ export interface StartOptions {
   readonly own: string | undefined
 }
 
-const DEFAULT_PORT = 4680
+const DEFAULT_PORT = 4890
 
 export async function start(terminal: Terminal, options: StartOptions): Promise<void> {
   const tree = dirname(import.meta.dirname)

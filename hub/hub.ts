@@ -125,6 +125,6 @@ function listen(server: Server, { port, host }: Pick<HubOptions, 'port' | 'host'
 function portError(error: NodeJS.ErrnoException, port: number): Error {
   const other = port < 65_535 ? port + 1 : port - 1
   if (error.code === 'EADDRINUSE') return new SpokenError({ code: 'port-taken', message: `port ${port} is taken by another program.`, mend: `Choose another: PORT=${other} npm start.` })
-  if (error.code === 'EACCES') return new SpokenError({ code: 'port-refused', message: `this user may not listen on port ${port}.`, mend: `Choose one above 1023: PORT=4680 npm start.` })
+  if (error.code === 'EACCES') return new SpokenError({ code: 'port-refused', message: `this user may not listen on port ${port}.`, mend: `Choose one above 1023: PORT=4890 npm start.` })
   return error
 }

@@ -7,7 +7,7 @@ import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core'
-import { chromiumFlags, findChromium } from './chromium.ts'
+import { chromiumFlags, findChromium } from '../bench/chromium.ts'
 import { startDemo } from './shots/start-demo.ts'
 
 const routes = ['/', '/bench', '/parts', '/tunes', '/runs', '/questions', '/reports', '/rigs', '/lab']

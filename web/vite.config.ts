@@ -6,7 +6,7 @@ import react from '@vitejs/plugin-react'
 import { defineConfig, type Plugin } from 'vite'
 
 /** Where a hub listens while the page is worked on. */
-const HUB = process.env['GUARDBAND_HUB'] ?? 'http://127.0.0.1:4680'
+const HUB = process.env['GUARDBAND_HUB'] ?? 'http://127.0.0.1:4890'
 
 export default defineConfig({
   root: import.meta.dirname,

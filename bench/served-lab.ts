@@ -1,0 +1,53 @@
+// Serves a workspace by the very command that people type, and a browser to look at it with.
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { dirname, join } from 'node:path'
+import { spawn } from 'node:child_process'
+import { chromium, type Browser } from 'playwright-core'
+import { chromiumFlags, findChromium } from './chromium.ts'
+
+export const TREE = dirname(import.meta.dirname)
+
+export interface Served {
+  /** With the one-time token. */
+  readonly url: string
+  readonly stop: () => Promise<void>
+}
+
+/** `npm start`'s own command on a folder; resolves once the address is on the terminal. */
+export function serveLab(folder: string): Promise<Served> {
+  const child = spawn(process.execPath, [join(TREE, 'launch.mjs'), 'start', folder, '--no-open'], { cwd: TREE, env: { ...process.env, PORT: '0' }, stdio: ['ignore', 'pipe', 'pipe'] })
+  const ended = new Promise<void>((resolve) => child.once('close', () => resolve()))
+  return new Promise((resolve, reject) => {
+    let said = ''
+    const listen = (part: unknown) => {
+      said += String(part)
+      const found = /(http:\/\/127\.0\.0\.1:\d+\/\S+)\n/.exec(said)
+      if (found === null) return
+      resolve({
+        url: found[1],
+        stop: () => {
+          child.kill()
+          return ended
+        },
+      })
+    }
+    child.stdout.on('data', listen)
+    child.stderr.on('data', listen)
+    void ended.then(() => reject(new Error(`The hub ended before it said an address. It said:\n${said}`)))
+  })
+}
+
+/** Runs `work` with a fresh browser and a temporary folder, and clears both away. Throws a sentence where there is no Chromium. */
+export async function withBrowser<Result>(work: (browser: Browser, folder: string) => Promise<Result>): Promise<Result> {
+  const executablePath = findChromium(process.env)
+  if (executablePath === undefined) throw new Error('This bench needs Chromium: install it, or set CHROMIUM to its path.')
+  const folder = mkdtempSync(join(tmpdir(), 'guardband-bench-'))
+  const browser = await chromium.launch({ executablePath, args: [...chromiumFlags], env: { ...process.env, HOME: folder } })
+  try {
+    return await work(browser, folder)
+  } finally {
+    await browser.close()
+    rmSync(folder, { recursive: true, force: true })
+  }
+}

@@ -85,6 +85,12 @@ export function chanceText(probability: number): string {
   return `${Math.round(probability * 100)} %`
 }
 
+/** The day of a moment as a sentence writes it, in the moment's own offset: "2 November 2026". */
+export function dayText(moment: string): string {
+  const [year, month, day] = moment.slice(0, 10).split('-').map(Number)
+  return `${day} ${MONTHS[month - 1] ?? ''} ${year}`
+}
+
 /** A count with its noun: "1 start", "12 starts". */
 export function counted(count: number, one: string, many = `${one}s`): string {
   return `${fixed(count, 0)} ${count === 1 ? one : many}`
@@ -105,3 +111,4 @@ const MINUTES_PER_HOUR = 60
 const WHOLE_HOURS_FROM = 10
 /** Keeps 40.0000001 min from printing as 41. */
 const ROUNDING_SLACK = 1e-6
+const MONTHS = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December']

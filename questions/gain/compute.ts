@@ -1,5 +1,5 @@
 // Gain: is B faster (cooler, thriftier, quieter) than A, and by how much? From a snapshot to an answer, purely.
-import { fixed, snapshotDigest, type Answer, type AnswerScope, type Estimate, type GainSnapshot, type View } from '@guardband/model'
+import { dayText, fixed, snapshotDigest, type Answer, type AnswerScope, type Estimate, type GainSnapshot, type View } from '@guardband/model'
 import { basisOf } from './basis.ts'
 import { buildCells, type Cells } from './cells.ts'
 import { cautions, usedStarts } from './cautions.ts'
@@ -224,5 +224,5 @@ function bandText(snapshot: GainSnapshot, quality: Quality, threshold: number): 
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const exact = Number(shown(threshold, quality).toPrecision(4))
   const amount = String(exact).includes('e') ? fixed(exact, MOST_DECIMALS) : String(exact)
-  return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, fixed ${snapshot.smallestGain.fixedAt.slice(0, 10)}.`
+  return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, fixed on ${dayText(snapshot.smallestGain.fixedAt)}.`
 }

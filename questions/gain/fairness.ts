@@ -112,10 +112,11 @@ function ambientApart(sides: readonly (readonly GainStart[])[]): readonly [numbe
   return Math.abs(a - b) > AMBIENT_APART ? [a, b] : null
 }
 
-/** "a", "a and b", "a, b and c"; at most five, then "and 3 more". */
+/** "a", "a and b", "a, b and c"; at most five, then "and 3 more". Items that hold a comma are set apart by semicolons. */
 export function list(items: readonly string[]): string {
   const most = 5
   const shownItems = items.length > most ? [...items.slice(0, most), `${items.length - most} more`] : items
   if (shownItems.length <= 1) return shownItems.join('')
-  return `${shownItems.slice(0, -1).join(', ')} and ${shownItems.at(-1)}`
+  const comma = shownItems.some((item) => item.includes(','))
+  return `${shownItems.slice(0, -1).join(comma ? '; ' : ', ')}${comma ? '; and' : ' and'} ${shownItems.at(-1)}`
 }

@@ -65,9 +65,12 @@ function figuresText({ interval, limits, quality, verdict, measured, where }: He
 }
 
 function more(settle: Settle | null): string {
-  if (settle === null || settle.items.length === 0) return ''
+  if (settle === null || settle.items.length === 0 || settle.hand + settle.machine > MOST_MINUTES) return ''
   return ` (about ${minutesText(settle.hand + settle.machine)} more)`
 }
+
+/** A day: what takes longer is a decision for the margin, not for the headline. */
+const MOST_MINUTES = 24 * 60
 
 function lower(text: string): string {
   return text.charAt(0).toLowerCase() + text.slice(1)

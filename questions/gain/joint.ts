@@ -20,7 +20,8 @@ export function jointSection(rows: readonly Row[]): Answer['sections'][number] |
   const words = (direction: 'better' | 'worse') =>
     [...new Set(stands.map((row) => row.quality[direction]))].map((word) => {
       const labels = stands.filter((row) => row.quality[direction] === word && row.contrast.estimate > 0 === (direction === 'better')).map((row) => row.label)
-      return labels.length === 0 ? null : `${word} in ${list(labels)}`
+      if (labels.length === 0) return null
+      return labels.length === tested.length && labels.length > 1 ? `${word} in all of them` : `${word} in ${list(labels)}`
     })
   const claims = [...words('better'), ...words('worse')].filter((claim) => claim !== null)
   const sentence =

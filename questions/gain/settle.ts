@@ -42,7 +42,8 @@ function settleByStarts(input: SettleInput, wanted: number): Settle | null {
   if (a === null || b === null) return moreStarts(input, 1, 'One more start a side gives an interval')
   const samples = selection.samples.map((list) => list.length)
   // Starts of the same samples round alike: more of them leave this as it is.
-  if (normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / samples[0] + 1 / samples[1])) > wanted) return TOO_COARSE
+  const rounded = normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / samples[0] + 1 / samples[1]))
+  if (rounded > wanted) return rounded > input.threshold / 2 ? TOO_COARSE : tooClose(`${MOST_STARTS} more starts a side`)
   for (let extra = 1; extra <= MOST_STARTS; extra++) {
     const terms = [a, b].map((variance, side) => {
       const perSample = contrast.starts[side] / samples[side] + extra
@@ -51,7 +52,7 @@ function settleByStarts(input: SettleInput, wanted: number): Settle | null {
     const { variance, df } = welchSatterthwaite(terms)
     if (tQuantile(0.975, df) * Math.sqrt(variance) <= wanted) return moreStarts(input, extra, `About ${counted(extra, 'more start')} a sample and side would settle it`)
   }
-  return hopeless(`The gain sits so close to the smallest that matters that even ${MOST_STARTS} more starts a side would hardly settle it.`)
+  return tooClose(`${MOST_STARTS} more starts a side`)
 }
 
 function settleBySamples(input: SettleInput, wanted: number): Settle | null {
@@ -73,7 +74,7 @@ function settleBySamples(input: SettleInput, wanted: number): Settle | null {
     const machine = units * snapshot.costs.sampleChange.machine + startCount * perStart.machine + (same ? startCount * snapshot.costs.tuneChange.machine : 0)
     return priced(`About ${counted(extra, 'more sample')}${same ? '' : ' a side'} would settle it`, [{ what: 'sample', count: units, hand, machine }], startCount * perStart.runs)
   }
-  return hopeless(`The gain sits so close to the smallest that matters that even ${MOST_SAMPLES} more samples ${selection.pairing === 'same' ? '' : 'a side '}would hardly settle it.`)
+  return tooClose(`${MOST_SAMPLES} more samples${selection.pairing === 'same' ? '' : ' a side'}`)
 }
 
 function moreStarts(input: SettleInput, extra: number, sentence: string): Settle {
@@ -98,6 +99,10 @@ function priced(sentence: string, items: Settle['items'], runs: number): Settle 
 
 /** A year, and what a plan can hold. */
 const MOST_MINUTES = 525_600
+
+function tooClose(effort: string): Settle {
+  return hopeless(`The gain sits so close to the smallest that matters that even ${effort} would hardly settle it.`)
+}
 
 function hopeless(sentence: string): Settle {
   return { sentence, items: [], hand: 0, machine: 0, runs: 0 }

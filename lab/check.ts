@@ -43,7 +43,7 @@ function recordFindings({ db, store }: LabCore): readonly CheckFinding[] {
       requireReferences(record, store)
     } catch (error) {
       if (!(error instanceof SpokenError)) throw error
-      findings.push({ place: describeRecord(record), sentence: error.message })
+      findings.push({ place: describeRecord(record, store.get), sentence: error.message })
     }
   }
   return findings

@@ -9,9 +9,9 @@ import { labRecord, momentNow, type LabCore } from './lab-core.ts'
 import type { Lab, LabSources } from './lab.ts'
 import { publishReport } from './publish.ts'
 import { createSnapshotBook } from './snapshots/snapshot-book.ts'
-import { createChangeLog } from './store/change-log.ts'
+import { createChangeLog, LONGEST_WHAT } from './store/change-log.ts'
 import type { LabDatabase } from './store/database.ts'
-import { describeRecord } from './store/describe.ts'
+import { aboutName, describeRecord } from './store/describe.ts'
 import { createRecordStore } from './store/record-store.ts'
 import { createRows } from './store/rows.ts'
 import { speakDatabaseErrors } from './store/speak-database-errors.ts'
@@ -33,7 +33,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     core.transact(() => {
       const before = store.get(runId)
       if (before?.kind !== 'run') throw new SpokenError({ code: 'no-run', message: `there is no run ${runId}.`, mend: 'Choose one from the list of runs.' })
-      return log.write({ who: by.who, what: `${what} ${describeRecord(before)}`, why: by.reason, items: [{ before, after: change(before) }] })
+      return log.write({ who: by.who, what: `${what} ${describeRecord(before, store.get)}`.slice(0, LONGEST_WHAT), why: by.reason, items: [{ before, after: change(before) }] })
     })
 
   return {
@@ -64,7 +64,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
         runId,
         by,
         (run) => {
-          if (run.setAside !== undefined) throw new SpokenError({ code: 'set-aside-already', place: describeRecord(run), message: `it was set aside already: ${run.setAside.reason}` })
+          if (run.setAside !== undefined) throw new SpokenError({ code: 'set-aside-already', place: describeRecord(run, store.get), message: `it was set aside already: ${run.setAside.reason}` })
           return { ...run, setAside: { reason: by.reason, by: by.who, at: momentNow(core) } }
         },
         'Set aside',
@@ -74,7 +74,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
         runId,
         by,
         ({ setAside, ...run }) => {
-          if (setAside === undefined) throw new SpokenError({ code: 'not-set-aside', place: describeRecord(run), message: 'it is not set aside.' })
+          if (setAside === undefined) throw new SpokenError({ code: 'not-set-aside', place: describeRecord(run, store.get), message: 'it is not set aside.' })
           return run
         },
         'Brought back',
@@ -122,7 +122,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
       return { title: snapshot.question.title, digest }
     } catch (error) {
       if (!(error instanceof SpokenError)) throw error
-      return { title: question.title ?? `Question ${question.id}`, digest: null }
+      return { title: question.title ?? aboutName(question.ask.about, store.get), digest: null }
     }
   }
 }

@@ -3,7 +3,7 @@ import {
   comparisonOf, SpokenError, type Assembly, type GainAbout, type GainSnapshot, type GainStart, type GainWorkload, type InForce, type Question, type Run, type Sample, type Start, type Suite,
 } from '@guardband/model'
 import { labRecord, type LabCore } from '../lab-core.ts'
-import { sampleText } from '../store/rows.ts'
+import { describeRecord, sampleText } from '../store/describe.ts'
 import { changeOverCosts } from './costs.ts'
 import { sampleInSlot, sortSides, type Stretch } from './sides.ts'
 
@@ -18,7 +18,7 @@ export function gainSnapshot(core: Pick<LabCore, 'db' | 'store'>, question: Ques
 
   const starts = store.list('start')
   const stretches = readStretches(starts, store.list('in force'), assemblies, about.slot)
-  const sides = sortSides(about, stretches, samples)
+  const sides = sortSides(about, stretches, samples, (start) => describeRecord(start, store.get))
   const places = placesOnRig(stretches)
   const chosen = stretches
     .flatMap((stretch) => {

@@ -21,7 +21,7 @@ export interface Sides {
   readonly severalTunes: boolean
 }
 
-export function sortSides(about: GainAbout, stretches: readonly Stretch[], samples: ReadonlyMap<string, Sample>): Sides {
+export function sortSides(about: GainAbout, stretches: readonly Stretch[], samples: ReadonlyMap<string, Sample>, nameStart: (start: Start) => string): Sides {
   const pair = [about.a, about.b] as const
   const holds = (side: Side, sampleId: string | undefined): boolean => sampleId !== undefined && sampleMatches(side, samples.get(sampleId))
   const tunesOf = (side: Side): ReadonlySet<string> =>
@@ -32,22 +32,22 @@ export function sortSides(about: GainAbout, stretches: readonly Stretch[], sampl
   const common = new Set([...tunesOf(about.a)].filter((tune) => ofB.has(tune)))
   /** A side that names only a part takes the tunes that both sides have been run at. */
   const allowed = pair.map((side) => (side.tuneId === undefined ? common : new Set([side.tuneId])))
-  const decide = (tuneId: string | undefined, sampleId: string | undefined, startId: string): SideIndex | null => {
+  const decide = (tuneId: string | undefined, sampleId: string | undefined, start: Start): SideIndex | null => {
     if (tuneId === undefined) return null
     const inA = allowed[0].has(tuneId) && holds(about.a, sampleId)
     const inB = allowed[1].has(tuneId) && holds(about.b, sampleId)
     if (inA && inB) {
       throw new SpokenError({
         code: 'sides-overlap',
-        message: `start ${startId} counts for both sides of this question.`,
+        message: `${nameStart(start)} counts for both sides of this question.`,
         mend: 'Name a part, a tune or samples so that no start fits both.',
       })
     }
     return inA ? 0 : inB ? 1 : null
   }
   return {
-    sideOf: ({ inForce, sampleId, start }) => decide(inForce.tuneId, sampleId, start.id),
-    askedSide: (start, sampleId) => decide(start.tuneId, sampleId, start.id),
+    sideOf: ({ inForce, sampleId, start }) => decide(inForce.tuneId, sampleId, start),
+    askedSide: (start, sampleId) => decide(start.tuneId, sampleId, start),
     severalTunes: pair.some((side) => side.tuneId === undefined) && common.size > 1,
   }
 }

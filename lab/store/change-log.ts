@@ -2,7 +2,7 @@
 import { canonicalJson, recordSchema, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
 import type { NewChange } from '../lab.ts'
 import type { LabDatabase } from './database.ts'
-import { describeRecord } from './describe.ts'
+import { describeRecord, type Look } from './describe.ts'
 import { parseBody, type RecordStore } from './record-store.ts'
 import { requireReferences, requireUnreferenced } from './references.ts'
 
@@ -35,7 +35,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
 
   const write: ChangeLog['write'] = (change) => {
     const seq = head() + 1
-    const parsed = checkItems(change.items)
+    const parsed = checkItems(change.items, store.get)
     for (const { before, after } of parsed) requireStored(before, after, store)
     addChange.run(seq, new Date(now()).toISOString(), change.who, change.what, change.why ?? null, change.undoes ?? null)
     parsed.forEach(({ before, after }, place) => {
@@ -102,7 +102,7 @@ interface StandingChanges {
 const SELECT_CHANGE = 'SELECT seq, at, who, what, why, undoes, (SELECT count(*) FROM change_item WHERE change_item.seq = change.seq) AS items FROM change'
 
 /** As the schema of a change allows. */
-const LONGEST_WHAT = 500
+export const LONGEST_WHAT = 500
 
 function toChange(row: ChangeRow): Change {
   const { why, undoes, ...rest } = row
@@ -117,16 +117,16 @@ function neither(): never {
   throw new SpokenError({ code: 'empty-item', message: 'a change item must have a record before or after; got neither.' })
 }
 
-function checkItems(items: readonly ChangeItem[]): readonly ChangeItem[] {
+function checkItems(items: readonly ChangeItem[], look: Look): readonly ChangeItem[] {
   if (items.length === 0) throw new SpokenError({ code: 'empty-change', message: 'a change must hold at least one record; got none.' })
   const seen = new Set<string>()
   return items.map(({ before, after }) => {
     const parsed = { before: before === null ? null : checkRecord(before), after: after === null ? null : checkRecord(after) }
     const record = parsed.after ?? parsed.before ?? neither()
     if (parsed.before !== null && (parsed.before.id !== record.id || parsed.before.kind !== record.kind)) {
-      throw new SpokenError({ code: 'other-record', place: describeRecord(parsed.before), message: `before and after must be one record; got ${describeRecord(record)} after it.` })
+      throw new SpokenError({ code: 'other-record', place: describeRecord(parsed.before, look), message: `before and after must be one record; got ${describeRecord(record, look)} after it.` })
     }
-    if (seen.has(record.id)) throw new SpokenError({ code: 'record-twice', place: describeRecord(record), message: 'a change must hold each record once; got it twice.' })
+    if (seen.has(record.id)) throw new SpokenError({ code: 'record-twice', place: describeRecord(record, look), message: 'a change must hold each record once; got it twice.' })
     seen.add(record.id)
     return parsed
   })
@@ -150,7 +150,7 @@ function requireStored(before: LabRecord | null, after: LabRecord | null, store:
   }
   throw new SpokenError({
     code: 'changed-meanwhile',
-    place: describeRecord(record),
+    place: describeRecord(record, store.get),
     message: body === undefined ? 'it is not in the workspace any more.' : before === null ? 'it is in the workspace already.' : 'it has changed since it was read.',
     mend: 'Load it again and repeat the change.',
   })
@@ -160,7 +160,7 @@ function laterChanges(seq: number, rows: readonly { readonly seq: number; readon
   const changes = [...new Set(rows.map((row) => row.seq))]
   const names = [...new Set(rows.map((row) => row.id))].map((id) => {
     const record = store.get(id)
-    return record === undefined ? id : describeRecord(record)
+    return record === undefined ? id : describeRecord(record, store.get)
   })
   const shown = names.slice(0, NAMES_SHOWN).join(', ') + (names.length > NAMES_SHOWN ? ` and ${names.length - NAMES_SHOWN} more` : '')
   return new SpokenError({

@@ -63,18 +63,20 @@ export function requireReferences(record: LabRecord, store: RecordStore): void {
     if (found === kind) continue
     throw new SpokenError({
       code: 'missing-reference',
-      place: describeRecord(record),
+      place: describeRecord(record, store.get),
       message: `it names a ${kind} ${id}, ${found === undefined ? 'which the workspace does not hold' : `but that is a ${found}`}.`,
       mend: `Put the ${kind} in first, or in the same change.`,
     })
   }
   const fault = contradiction(record, store)
-  if (fault !== null) throw new SpokenError({ code: 'contradiction', place: describeRecord(record), message: fault })
+  if (fault !== null) throw new SpokenError({ code: 'contradiction', place: describeRecord(record, store.get), message: fault })
 }
 
 /** Throws a sentence when something still refers to one of the records that a change took out. Call after the change was written. */
 export function requireUnreferenced(gone: readonly LabRecord[], db: LabDatabase, store: RecordStore): void {
   if (gone.length === 0) return
+  // Names are read as they were before the change took them out.
+  const look = (id: string): LabRecord | undefined => gone.find((record) => record.id === id) ?? store.get(id)
   const listed = new Map<string, LabRecord>()
   for (const kind of LISTING_KINDS) for (const record of store.list(kind)) for (const { id } of referencesOf(record)) listed.set(id, record)
   for (const record of gone) {
@@ -84,8 +86,8 @@ export function requireUnreferenced(gone: readonly LabRecord[], db: LabDatabase,
     if (referrer === undefined) continue
     throw new SpokenError({
       code: 'still-referred',
-      place: describeRecord(record),
-      message: `it can't be taken out while ${describeRecord(referrer)} refers to it.`,
+      place: describeRecord(record, look),
+      message: `it can't be taken out while ${describeRecord(referrer, look)} refers to it.`,
       mend: 'Take that out first, or in the same change.',
     })
   }

@@ -1,9 +1,11 @@
 // What lists show: counted in SQL or from small records, one page of runs parsed at a time. Kept until the next change.
 import {
-  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type Start, type TuneRow,
+  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type TuneRow,
 } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
+import { sampleText } from './describe.ts'
 import { parseBody, type RecordStore } from './record-store.ts'
+import { startName } from './start-name.ts'
 
 export interface Rows {
   readonly counts: () => LabInfo['counts']
@@ -99,23 +101,6 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
   }
 }
 
-/** How a start is called in lists: the label it had in its file, its place in its plan, its time, or the end of its id. */
-export function startLabel(start: Start): string {
-  const mark = start.source?.lastIndexOf(LABEL_MARK) ?? -1
-  if (start.source !== undefined && mark >= 0) return start.source.slice(mark + LABEL_MARK.length)
-  if (start.order !== undefined && start.source !== undefined) return `start ${start.order + 1}`
-  return start.at ?? start.id.slice(-SHORT_ID)
-}
-
-/** Stands between an import's file name and the label that the start had in it. */
-export const LABEL_MARK = ' # '
-
-/** A sample with its part's name before it, unless its label says that already. */
-export function sampleText(part: string, label: string): string {
-  return label.startsWith(part) ? label : `${part} ${label}`
-}
-
-const SHORT_ID = 8
 const UNFAILED: ReadonlySet<string> = new Set([...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES])
 
 /** Recomputes only after a change, also one made by another process. */
@@ -171,7 +156,7 @@ function runRows(runs: readonly Run[], store: RecordStore): readonly RunRow[] {
       id: run.id,
       at: run.at ?? start?.at ?? null,
       startId: run.startId,
-      startLabel: start === undefined ? run.startId : startLabel(start),
+      startLabel: start === undefined ? run.startId : startName(start, nameOf(start.tuneId)),
       rig: nameOf(start?.rigId) ?? '',
       sample: sample === undefined ? '' : sampleText(nameOf(sample.partId) ?? '', sample.label),
       tune: nameOf(inForce?.tuneId),

@@ -95,7 +95,7 @@ describe('the change log', () => {
     const [first, held, run] = start(seats[0], t65, [40])
     const [second, otherHeld] = start(seats[0], t65, [])
     expect(sentenceOf(() => lab.apply({ ...BY, items: adding(first, held, second, otherHeld, { ...run, inForceId: otherHeld.id }) }))).toBe(
-      `run ${run.id}: what was in force belongs to another start than the run.`,
+      'run of tile render, all cores on Quillon 14 1 (cold start 1, 65 W, run 1): what was in force belongs to another start than the run.',
     )
   })
 
@@ -108,13 +108,13 @@ describe('the change log', () => {
     lab.apply({ ...BY, items: adding(first, held, run) })
     const out = (...gone: readonly LabRecord[]) => sentenceOf(() => lab.apply({ ...BY, items: gone.map((before) => ({ before, after: null })) }))
     expect(out(a)).toBe('part "Quillon 14": it can\'t be taken out while sample "1" refers to it. Take that out first, or in the same change.')
-    expect(out(a1)).toMatch(/^sample "1": it can't be taken out while assembly /)
-    expect(out(t65)).toMatch(/^tune "65 W": it can't be taken out while start /)
-    expect(out(first)).toMatch(/^start .*: it can't be taken out while in force /)
-    expect(out(held)).toMatch(/^in force .*: it can't be taken out while run /)
+    expect(out(a1)).toMatch(/^sample "1": it can't be taken out while assembly on rig "north bench" with Quillon 14 1 refers/)
+    expect(out(t65)).toMatch(/^tune "65 W": it can't be taken out while cold start 1, 65 W of Quillon 14 1 refers/)
+    expect(out(first)).toMatch(/^cold start 1, 65 W of Quillon 14 1: it can't be taken out while what was in force in cold start 1, 65 W of Quillon 14 1 refers/)
+    expect(out(held)).toMatch(/^what was in force in cold start 1, 65 W of Quillon 14 1: it can't be taken out while run of tile render, all cores on Quillon 14 1 /)
     expect(out(workload)).toMatch(/^workload "tile render, all cores": it can't be taken out while suite "crew work" /)
-    const question = lab.ask({ ask: { kind: 'gain', about: about() } }, BY)
-    expect(out(suite)).toBe(`suite "crew work": it can't be taken out while question ${question} refers to it. Take that out first, or in the same change.`)
+    lab.ask({ ask: { kind: 'gain', about: about() } }, BY)
+    expect(out(suite)).toBe(`suite "crew work": it can't be taken out while question "Quillon 14R against Quillon 14" refers to it. Take that out first, or in the same change.`)
     expect(out(b)).toMatch(/while question /)
     expect(out(a2, seats[1])).toBe('nothing was thrown')
     expect(out(run, held, first)).toBe('nothing was thrown')

@@ -36,7 +36,7 @@ export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; 
       header: 'start',
       render: (row) => (
         <>
-          <StartLabel label={row.startLabel} /> <span className="soft">on {row.rig}</span>
+          {row.startLabel} <span className="soft">on {row.rig}</span>
           {row.at === null ? null : (
             <small>
               <When at={row.at} />
@@ -76,16 +76,5 @@ function KeepButton({ row, onKeep }: { readonly row: RunRow; readonly onKeep: (r
     <button type="button" className="button-quiet" onClick={() => onKeep(row)} aria-label={`${words}: ${row.workload}, ${row.sample}, ${row.startLabel}`}>
       {words}
     </button>
-  )
-}
-
-/** A start that nobody named is known by its time. */
-function StartLabel({ label }: { readonly label: string }): ReactNode {
-  return /^\d{4}-\d\d-\d\dT/.test(label) ? (
-    <>
-      started <When at={label} />
-    </>
-  ) : (
-    label
   )
 }

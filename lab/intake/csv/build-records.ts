@@ -1,6 +1,6 @@
 // Typed rows to records: rows are gathered into starts, names are matched with what the workspace holds, contradictions become problems.
 import { comparisonOf, convert, type InForce, type Known, type Part, type Run, type Sample, type Start, type Workload } from '@guardband/model'
-import { LABEL_MARK } from '../../store/rows.ts'
+import { LABEL_MARK } from '../../store/start-name.ts'
 import { sourceText, type Draft } from '../draft.ts'
 import type { Problems } from './problems.ts'
 import { CSV_DEFAULTS, START_OUTCOMES, type CsvRow } from './read-rows.ts'

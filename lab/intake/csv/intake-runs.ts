@@ -38,7 +38,7 @@ function draw(core: LabCore, text: string, digest: string, { file }: RunsIntake)
   const rows = table === null ? [] : readRows(table, problems)
   const counts = buildRecords(rows, draft, { file, now: momentNow(core), problems })
   const names = (kind: 'part' | 'sample' | 'tune' | 'workload'): string[] =>
-    draft.made(kind).map((record) => ('name' in record ? record.name : record.kind === 'sample' ? record.label : describeRecord(record)))
+    draft.made(kind).map((record) => ('name' in record ? record.name : record.kind === 'sample' ? record.label : describeRecord(record, core.store.get)))
   const found = problems.all()
   return {
     draft,

@@ -2,6 +2,7 @@ import { contentDigest, idTime, recordSchema } from '@guardband/model'
 import type { LabRecord, RecordKind, RecordOf } from '@guardband/model'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { demoRecords, demoTruth } from '../demo.ts'
+import { PARTS, WORKLOADS } from '../demo/catalogue.ts'
 
 let records: readonly LabRecord[] = []
 beforeAll(() => {
@@ -98,6 +99,18 @@ describe('demo records', () => {
 describe('demo truth', () => {
   it('covers every question of the records', () => {
     expect(demoTruth().map(({ questionId }) => questionId)).toEqual(all('question').map(({ id }) => id))
+  })
+
+  it('follows the closed form of the memory: elasticity x ln(6800 / 5600) among kits like these', () => {
+    const truth = demoTruth().find(({ key }) => key === '6800-5600')
+    const elasticities = WORKLOADS.map(({ memoryElasticity }) => memoryElasticity)
+    elasticities.forEach((elasticity, index) => expect(truth?.samplesLikeThese.perWorkload[index]).toBeCloseTo(elasticity * Math.log(6800 / 5600), 12))
+  })
+
+  it('follows the closed form of the processors: core elasticity x core speed at the same power', () => {
+    const truth = demoTruth().find(({ key }) => key === 'parts')
+    const core = PARTS.find(({ key }) => key === 'Q14R')?.core ?? 0
+    WORKLOADS.forEach(({ coreElasticity }, index) => expect(truth?.samplesLikeThese.perWorkload[index]).toBeCloseTo(coreElasticity * core, 12))
   })
 
   it('lies where plain means of the records point, within five standard errors of start scatter', () => {

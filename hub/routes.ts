@@ -26,7 +26,7 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   server.json(ROUTES.workloads, ({ lab }) => ({ workloads: [...lab.list('workload')], suites: [...lab.list('suite')] }))
   server.json(ROUTES.questions, ({ lab }) => ({ rows: [...lab.questions()] }))
   server.json(ROUTES.ask, ({ lab, input }) => ({ id: lab.ask(input, { who }) }))
-  server.json(ROUTES.answer, ({ lab, c }) => lab.answerNow(idParam(c)))
+  server.json(ROUTES.answer, ({ lab, input, c }) => lab.answerNow(idParam(c), { begin: input.begin }))
   server.json(ROUTES.cancel, ({ lab, c }) => ({ cancelled: lab.cancel(idParam(c)) }))
   server.json(ROUTES.rigs, ({ lab }) => ({ rows: [...lab.rigs()] }))
   server.json(ROUTES.campaigns, ({ lab }) => ({ campaigns: [...lab.list('campaign')], costs: [...lab.list('cost')] }))

@@ -95,6 +95,18 @@ describe('changing', () => {
     expect(page.text).not.toContain('<script>alert')
   })
 
+  it('begins a computation again only when the query says so, and refuses other words', async () => {
+    const nobody = '01890000-0000-7000-8000-000000000000'
+    const answerNow = vi.spyOn(test.lab, 'answerNow').mockReturnValue({ state: 'cancelled' })
+    try {
+      for (const query of ['', '?begin=when%20needed', '?begin=again']) expect(replyOf('answer', await test.get(`/api/questions/${nobody}/answer${query}`))).toEqual({ state: 'cancelled' })
+      expect(answerNow.mock.calls).toEqual([[nobody, { begin: 'when needed' }], [nobody, { begin: 'when needed' }], [nobody, { begin: 'again' }]])
+      expect(refusalOf(await test.get(`/api/questions/${nobody}/answer?begin=now`))).toMatchObject({ status: 400, sentence: 'begin must be one of "when needed", "again"; got "now".' })
+    } finally {
+      answerNow.mockRestore()
+    }
+  })
+
   it('looks at a CSV and takes it in, or says line and mend', async () => {
     const csv = { 'content-type': 'text/csv' }
     const broken = replyOf('intake', await test.post(intakePath('take'), 'no,such\ncolumns,here\n', csv))

@@ -52,6 +52,18 @@ export function useAnswer(id: string, options: { readonly skip?: true } = {}): U
   })
 }
 
+/** Begins a computation that was cancelled or failed anew; what is shown follows it. */
+export function useBeginAgain(id: string): UseMutationResult<ShownAnswer, Error, void> {
+  const queries = useQueryClient()
+  return useMutation({
+    mutationFn: async () => {
+      await queries.cancelQueries({ queryKey: answerKey(id) })
+      return readAnswer(queries, id, new AbortController().signal, 'again')
+    },
+    onSuccess: (shown) => void queries.setQueryData(answerKey(id), shown),
+  })
+}
+
 /** Has the hub work out answers that are missing or out of date; its events then make the lists read again. */
 export function useUpToDate(ids: readonly string[]): void {
   const queries = useQueryClient()
@@ -68,8 +80,8 @@ export function answerKey(id: string): readonly unknown[] {
   return ['answer', id]
 }
 
-async function readAnswer(queries: QueryClient, id: string, signal: AbortSignal): Promise<ShownAnswer> {
-  const reply = await call('answer', { params: { id }, signal })
+async function readAnswer(queries: QueryClient, id: string, signal: AbortSignal, begin: 'when needed' | 'again' = 'when needed'): Promise<ShownAnswer> {
+  const reply = await call('answer', { params: { id }, ...(begin === 'again' ? { input: { begin } } : {}), signal })
   const before = queries.getQueryData<ShownAnswer>(answerKey(id))
   if (reply.state !== 'ready') return { reply, answer: before?.answer ?? null, replaced: before?.replaced ?? false }
   const other = before?.answer != null && before.answer.snapshotDigest !== reply.answer.snapshotDigest

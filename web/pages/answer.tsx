@@ -2,7 +2,7 @@
 import type { ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
-import { useAct, useAnswer, type ShownAnswer } from '../hub/queries.ts'
+import { useAct, useAnswer, useBeginAgain, type ShownAnswer } from '../hub/queries.ts'
 import { HeadlinePieces } from '../pieces/headline.tsx'
 import { Page } from '../shell/page.tsx'
 import { Failed, Loaded, Waiting } from '../shell/states.tsx'
@@ -22,7 +22,7 @@ export function AnswerPage(): ReactNode {
   if (shown.data === undefined || answer === null) {
     return (
       <Page crumbs={CRUMBS} name="Answer" headline={shown.isError ? 'This answer cannot be shown.' : 'Working out the answer'}>
-        {shown.data === undefined ? <Loaded query={shown} what="the answer">{() => null}</Loaded> : <NotReady id={id} reply={shown.data.reply} again={() => void shown.refetch()} />}
+        {shown.data === undefined ? <Loaded query={shown} what="the answer">{() => null}</Loaded> : <NotReady id={id} reply={shown.data.reply} />}
       </Page>
     )
   }
@@ -51,7 +51,7 @@ export function AnswerPage(): ReactNode {
       meta={<Meta id={id} answer={answer} scope={scope} />}
       margin={<AnswerMargin id={id} answer={answer} />}
     >
-      <Fresh id={id} shown={shown.data} again={() => void shown.refetch()} />
+      <Fresh id={id} shown={shown.data} />
       {shown.isError ? <Failed error={shown.error} again={() => void shown.refetch()} /> : null}
       <div className="sheet">
         {view.unavailable === undefined ? <AnswerPicture answer={answer} scope={scope} /> : <p>{view.unavailable}</p>}
@@ -102,13 +102,13 @@ function ScopeSwitch({ id, answer, scope }: { readonly id: string; readonly answ
 }
 
 /** Says quietly that a newer answer is on its way, or has just come. */
-function Fresh({ id, shown, again }: { readonly id: string; readonly shown: ShownAnswer; readonly again: () => void }): ReactNode {
+function Fresh({ id, shown }: { readonly id: string; readonly shown: ShownAnswer }): ReactNode {
   const { reply } = shown
   if (reply.state !== 'ready') {
     return (
       <div className="fresh">
         <p>What is below belongs to the data as they were.</p>
-        <NotReady id={id} reply={reply} again={again} />
+        <NotReady id={id} reply={reply} />
       </div>
     )
   }
@@ -119,7 +119,7 @@ function Fresh({ id, shown, again }: { readonly id: string; readonly shown: Show
   )
 }
 
-function NotReady({ id, reply, again }: { readonly id: string; readonly reply: ShownAnswer['reply']; readonly again: () => void }): ReactNode {
+function NotReady({ id, reply }: { readonly id: string; readonly reply: ShownAnswer['reply'] }): ReactNode {
   const cancel = useAct('cancel')
   switch (reply.state) {
     case 'ready':
@@ -140,20 +140,28 @@ function NotReady({ id, reply, again }: { readonly id: string; readonly reply: S
       return (
         <div className="progress" role="status">
           <span>Cancelled; nothing was lost.</span>
-          <button type="button" className="button" onClick={again}>
-            Compute it after all
-          </button>
+          <ComputeAgain id={id} />
         </div>
       )
     case 'failed':
       return (
         <div className="notice notice-failed" role="alert">
           <p>{reply.sentence}</p>
-          <button type="button" className="button" onClick={again}>
-            Try again
-          </button>
+          <ComputeAgain id={id} />
           <Link to="/questions">All questions</Link>
         </div>
       )
   }
+}
+
+function ComputeAgain({ id }: { readonly id: string }): ReactNode {
+  const begin = useBeginAgain(id)
+  return (
+    <>
+      <button type="button" className="button" disabled={begin.isPending} onClick={() => begin.mutate()}>
+        Compute again
+      </button>
+      {begin.isError ? <Failed error={begin.error} /> : null}
+    </>
+  )
 }

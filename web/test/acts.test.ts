@@ -50,6 +50,28 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
     await page.locator('.picture').waitFor()
   })
 
+  test('a computation that was cancelled or failed begins again at a press, and not by reading the page again', async () => {
+    const begins: (string | null)[] = []
+    let state: object = { state: 'cancelled' }
+    hub.replies.set('answer', ({ query }: { query: URLSearchParams }) => {
+      begins.push(query.get('begin'))
+      if (query.get('begin') === 'again') state = { state: 'computing', progress: 0, seconds: 0 }
+      return state
+    })
+    for (const [over, words] of [[{ state: 'cancelled' }, 'Cancelled; nothing was lost.'], [{ state: 'failed', sentence: 'The data are too odd.' }, 'The data are too odd.']] as const) {
+      state = over
+      await page.goto(hub.address + answerPath)
+      await page.getByText(words).waitFor()
+      expect(begins.at(-1)).toBeNull()
+      await page.getByRole('button', { name: 'Compute again' }).click()
+      await page.getByText(/Computing, 0 s so far/).waitFor()
+      expect(begins.filter((begin) => begin === 'again').length).toBeGreaterThan(0)
+      begins.length = 0
+    }
+    state = { state: 'ready', answer: ANSWER }
+    await page.locator('.picture').waitFor()
+  })
+
   test('when data change, the old answer stays until the new one takes its place, and the page says so', async () => {
     await page.goto(hub.address + answerPath)
     await page.locator('.picture').waitFor()

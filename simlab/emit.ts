@@ -92,7 +92,7 @@ function snapshotOf(scenario: Scenario, lab: RealisedLab, labIndex: number): Gai
       order: index,
       how: 'cold',
       training: { result: 'full', tries: 1 },
-      conditions: { firmware: 'fw-1', systemImage: 'image-1', drivers: 'drivers-1', powerPlan: 'fixed' },
+      conditions: { firmware: 'fw-1', systemImage: 'image-1', drivers: 'drivers-1', powerPlan: 'fixed', cooling: 'cooler no. 1' },
       known: 'read back',
     })),
     workloads: design.workloads.map(({ label, group, measure, unit, direction, weight, resolution }, index) => ({

@@ -17,9 +17,10 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
   server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))
   server.json(ROUTES.tunes, ({ lab }) => ({ rows: [...lab.tunes()] }))
-  server.json(ROUTES.runs, ({ lab, input: { from, count, ids } }) => {
-    const page = lab.runs({ from, count, ...(ids === undefined ? {} : { ids: idList(ids) }) })
-    return { rows: [...page.rows], total: page.total }
+  server.json(ROUTES.runs, ({ lab, input: { ids, find, outcome, ...page } }) => {
+    const wanted = { ...page, ...(ids === undefined ? {} : { ids: idList(ids) }), ...(find === undefined ? {} : { find }), ...(outcome === undefined ? {} : { outcome }) }
+    const found = lab.runs(wanted)
+    return { rows: [...found.rows], total: found.total }
   })
   server.json(ROUTES.setAside, ({ lab, input, c }) => ({ change: lab.setAside(idParam(c), { who, reason: input.reason }) }))
   server.json(ROUTES.bringBack, ({ lab, input, c }) => ({ change: lab.bringBack(idParam(c), { who, reason: input.reason }) }))

@@ -1,6 +1,6 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, Snapshot, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, RunsWanted, Snapshot, TuneRow,
 } from '@guardband/model'
 
 export interface LabSources {
@@ -62,8 +62,7 @@ export interface Lab {
   parts(): readonly PartRow[]
   tunes(): readonly TuneRow[]
   rigs(): readonly RigRow[]
-  /** Newest first. */
-  runs(page: { readonly from: number; readonly count: number; readonly ids?: readonly string[] }): { readonly rows: readonly RunRow[]; readonly total: number }
+  runs(wanted: RunsWanted): { readonly rows: readonly RunRow[]; readonly total: number }
   questions(): readonly QuestionRow[]
 
   /** One transaction, synced before it returns. Refuses when a `before` is not what the lab holds. Returns the change's sequence number. */

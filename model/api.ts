@@ -59,6 +59,21 @@ export const runRowSchema = z.strictObject({
 })
 export type RunRow = z.infer<typeof runRowSchema>
 
+/** How a run that is looked for ended: an outcome, any failure, or set aside by a person. */
+export const wantedOutcomeSchema = z.enum([...outcomeSchema.options, 'failed', 'set aside'])
+export type WantedOutcome = z.infer<typeof wantedOutcomeSchema>
+
+/** A page of runs, newest first. */
+export interface RunsWanted {
+  readonly from: number
+  readonly count: number
+  /** Only these runs; the id of a start, of what was in force, or of a sample stands for all of its runs. */
+  readonly ids?: readonly string[]
+  /** Every word stands somewhere in workload, sample, tune, start, rig, outcome, place or the reason it was set aside for. */
+  readonly find?: string
+  readonly outcome?: WantedOutcome
+}
+
 export const questionRowSchema = z.strictObject({
   question: questionSchema,
   title: z.string(),
@@ -123,7 +138,14 @@ export const ROUTES = {
   runs: route(
     'GET',
     '/api/runs',
-    z.strictObject({ from: z.coerce.number().int().min(0).default(0), count: z.coerce.number().int().min(1).max(500).default(100), ids: z.string().max(20_000).optional() }),
+    z.strictObject({
+      from: z.coerce.number().int().min(0).default(0),
+      count: z.coerce.number().int().min(1).max(500).default(100),
+      /** With commas between them. */
+      ids: z.string().max(20_000).optional(),
+      find: z.string().max(200).optional(),
+      outcome: wantedOutcomeSchema.optional(),
+    }),
     z.strictObject({ rows: z.array(runRowSchema), total: z.int() }),
   ),
   setAside: route('POST', '/api/runs/:id/set-aside', z.strictObject({ reason: z.string().trim().min(1).max(2000) }), z.strictObject({ change: z.int() })),

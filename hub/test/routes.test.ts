@@ -52,6 +52,17 @@ describe('reading', () => {
     expect(replyOf('runs', await test.get(`/api/runs?ids=${first},${second}`)).rows.map((row) => row.id).toSorted()).toEqual([first, second].toSorted())
   })
 
+  it('finds runs by words and outcome, and those of a start or of a sample by its id', async () => {
+    const total = async (query: string) => replyOf('runs', await test.get(`/api/runs?count=3&${query}`)).total
+    expect(await total('find=quiet%2095')).toBe(6)
+    expect(await total('find=build%20nowhere')).toBe(0)
+    expect([await total('outcome=scored'), await total('outcome=failed')]).toEqual([12, 0])
+    const start = test.lab.list('start')[2]
+    expect([await total(`ids=${start.id}`), await total(`ids=${test.lab.list('in force')[0].id}`), await total(`ids=${test.lab.list('sample')[0].id}`)]).toEqual([2, 2, 12])
+    expect(refusalOf(await test.get('/api/runs?outcome=broken'))).toMatchObject({ status: 400 })
+    expect(refusalOf(await test.get(`/api/runs?find=${'x'.repeat(201)}`))).toMatchObject({ status: 400 })
+  })
+
   it("returns a script in a part's name as JSON text that no browser runs", async () => {
     const reply = await test.get('/api/parts', { accept: 'text/html' })
     expect(replyOf('parts', reply).rows[0].part.name).toBe(SCRIPT)

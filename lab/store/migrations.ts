@@ -71,6 +71,17 @@ export const MIGRATIONS: readonly Migration[] = [
       fillJournalChain(db, folder)
     },
   },
+  {
+    to: 4,
+    what: 'an index that holds all that a search through runs looks at',
+    run: (db) => {
+      db.exec(`
+        ALTER TABLE record ADD COLUMN place TEXT GENERATED ALWAYS AS (json_extract(body, '$.place')) VIRTUAL;
+        ALTER TABLE record ADD COLUMN set_aside TEXT GENERATED ALWAYS AS (json_extract(body, '$.setAside.reason')) VIRTUAL;
+        CREATE INDEX run_list ON record (id, start_id, in_force_id, workload_id, outcome, place, set_aside) WHERE kind = 'run';
+      `)
+    },
+  },
 ]
 
 export const CURRENT_FORMAT = MIGRATIONS.length

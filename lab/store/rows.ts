@@ -1,10 +1,11 @@
 // What lists show: counted in SQL or from small records, one page of runs parsed at a time. Kept until the next change.
 import {
-  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type TuneRow,
+  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type RunsWanted, type TuneRow,
 } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 import { sampleText } from './describe.ts'
-import { parseBody, type RecordStore } from './record-store.ts'
+import type { RecordStore } from './record-store.ts'
+import { findRuns, readStartTexts, teachLowerCase } from './run-finder.ts'
 import { startName } from './start-name.ts'
 
 export interface Rows {
@@ -12,8 +13,7 @@ export interface Rows {
   readonly parts: () => readonly PartRow[]
   readonly tunes: () => readonly TuneRow[]
   readonly rigs: () => readonly RigRow[]
-  /** Newest first, by the time their records were made. With `ids`, these runs in the order given. */
-  readonly runs: (page: { readonly from: number; readonly count: number; readonly ids?: readonly string[] }) => { readonly rows: readonly RunRow[]; readonly total: number }
+  readonly runs: (wanted: RunsWanted) => { readonly rows: readonly RunRow[]; readonly total: number }
 }
 
 export function createRows(db: LabDatabase, store: RecordStore, head: () => number): Rows {
@@ -28,11 +28,12 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
      FROM record f LEFT JOIN record r ON r.kind = 'run' AND r.start_id = f.start_id AND r.in_force_id = f.id
      WHERE f.kind = 'in force' AND f.tune_id IS NOT NULL GROUP BY f.tune_id`,
   )
-  const runPage = db.prepare<[number, number], { body: string }>(`SELECT body FROM record WHERE kind = 'run' ORDER BY id DESC LIMIT ? OFFSET ?`)
   const journals = db.prepare<[], { rig: string; count: number }>('SELECT rig_id AS rig, count(*) AS count FROM journal WHERE rig_id IS NOT NULL GROUP BY rig_id')
 
   const startCounts = remember(head, () => new Map(runsPerStart.all().map((row) => [row.start, row.count])))
   const startRows = remember(head, () => starts.all())
+  const startTexts = remember(head, () => readStartTexts(store))
+  teachLowerCase(db)
 
   return {
     counts: remember(head, () => {
@@ -90,13 +91,9 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
         starts: byRig.get(rig.id)?.length ?? 0,
       }))
     }),
-    runs: ({ from, count, ids }) => {
-      if (ids !== undefined) {
-        const found = ids.flatMap((id) => asRun(store.get(id)))
-        return { rows: runRows(found.slice(from, from + count), store), total: found.length }
-      }
-      const total = kindCounts.all().find((row) => row.kind === 'run')?.count ?? 0
-      return { rows: runRows(runPage.all(count, from).flatMap(({ body }) => asRun(parseBody(body))), store), total }
+    runs: (wanted) => {
+      const { ids, total } = findRuns(db, store, startTexts, wanted)
+      return { rows: runRows(ids.flatMap((id) => asRun(store.get(id))), store), total }
     },
   }
 }

@@ -10,7 +10,7 @@ import { buildOldLab } from './old-formats.ts'
 import { BY, folderState, newLab, reopen, temporaryFolder, testSources } from './support.ts'
 
 /** Every step up to the current format must be exercised below; this fails when one is added without. */
-const EXERCISED = [1, 2, 3]
+const EXERCISED = [1, 2, 3, 4]
 
 describe('migrations', () => {
   it('are numbered without gaps and each is exercised here', () => {
@@ -51,6 +51,18 @@ describe('migrations', () => {
       { id: old.journals[1].id, length: old.journals[1].bytes.length, last_hash: old.journals[1].lastHash, previous: old.journals[0].id, change: null },
     ])
     expect(db.prepare('SELECT run_id, journal FROM journal_resolved').all()).toEqual([{ run_id: old.journals[1].resolves, journal: old.journals[1].id }])
+    db.close()
+  })
+
+  it('step 4 lets the runs of an older workspace be searched through one index', () => {
+    const old = buildOldLab(path.join(temporaryFolder(), 'lab'), 2)
+    const db = new Database(path.join(old.folder, 'lab.db'))
+    migrate(db, old.folder, 3)
+    migrate(db, old.folder, 4)
+    const found = db.prepare<[], { id: string }>(`SELECT id, start_id, place, set_aside FROM record INDEXED BY run_list WHERE kind = 'run' ORDER BY id`).all()
+    const runs = old.records.filter(({ kind }) => kind === 'run').map(({ id }) => ({ id, start_id: old.journals[0].startId, place: null, set_aside: null }))
+    expect(found).toEqual(runs.toSorted((a, b) => (a.id < b.id ? -1 : 1)))
+    expect(runs).toHaveLength(2)
     db.close()
   })
 

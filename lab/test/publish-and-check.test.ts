@@ -134,7 +134,7 @@ describe('lists', () => {
     expect(lab.runs({ from: 0, count: 1 })).toMatchObject({ total: 4, rows: [{ sample: 'Quillon 14 2', tune: '95 W', asked: '65 W', at: '2026-11-05T12:00:00Z' }] })
     const all = lab.runs({ from: 0, count: 10 }).rows.map(({ id }) => id)
     expect(lab.runs({ from: 1, count: 2 }).rows.map(({ id }) => id)).toEqual(all.slice(1, 3))
-    expect(lab.runs({ from: 0, count: 10, ids: [all[2], all[0], a.id] })).toMatchObject({ total: 2, rows: [{ id: all[2] }, { id: all[0] }] })
+    expect(lab.runs({ from: 0, count: 10, ids: [all[2], all[0], a.id] })).toMatchObject({ total: 2, rows: [{ id: all[0] }, { id: all[2] }] })
     lab.undo(seq, BY)
     expect(lab.tunes().map(({ runs }) => runs)).toEqual([3, 0])
     expect(lab.info().counts).toMatchObject({ runs: 3, starts: 2, questions: 1 })

@@ -7,10 +7,9 @@ import { outcomeSchema } from '@guardband/model/records/run'
 import { useAct, useAnswer, useHub } from '../hub/queries.ts'
 import { ReasonDialog } from '../pieces/dialog.tsx'
 import { Page } from '../shell/page.tsx'
-import { Empty, Failed, Loaded, Waiting } from '../shell/states.tsx'
+import { Empty, Failed, Loaded } from '../shell/states.tsx'
 import { RunLedger } from './run-ledger.tsx'
-import { isFiltered, matches, type RunFilter } from './run-filter.ts'
-import { useAllRuns } from './use-all-runs.ts'
+import { isFiltered, MOST_FIND, outcomeOf, type RunFilter } from './run-filter.ts'
 
 const route = getRouteApi('/runs')
 
@@ -33,7 +32,7 @@ export function RunsPage(): ReactNode {
       }
     >
       <Loaded query={lab} what="the runs">
-        {(info) => (info.counts.runs === 0 ? <NoRuns /> : search.of !== undefined && search.caution !== undefined ? <CautionRuns id={search.of} code={search.caution} /> : <FilteredRuns filter={search} />)}
+        {(info) => (info.counts.runs === 0 ? <NoRuns /> : search.of !== undefined && search.caution !== undefined ? <CautionRuns id={search.of} code={search.caution} from={search.from ?? 0} /> : <FilteredRuns filter={{ find: search.find, outcome: search.outcome }} from={search.from ?? 0} />)}
       </Loaded>
     </Page>
   )
@@ -57,10 +56,11 @@ function NoRuns(): ReactNode {
 }
 
 /** The runs that a caution of an answer rests on. */
-function CautionRuns({ id, code }: { readonly id: string; readonly code: string }): ReactNode {
+function CautionRuns({ id, code, from }: { readonly id: string; readonly code: string; readonly from: number }): ReactNode {
   const answer = useAnswer(id)
   const caution = answer.data?.answer?.cautions.find((candidate) => candidate.code === code)
-  const runs = useHub('runs', { input: { ids: (caution?.records ?? []).join(','), count: MOST_IDS }, ...(caution === undefined ? { skip: true } : {}) })
+  const records = caution?.records ?? []
+  const runs = useHub('runs', { input: { ids: records.join(','), from, count: PAGE }, ...(records.length === 0 ? { skip: true } : {}) })
   return (
     <>
       <p className="notice">
@@ -73,35 +73,47 @@ function CautionRuns({ id, code }: { readonly id: string; readonly code: string 
           see all runs
         </Link>
       </p>
-      {answer.data !== undefined && answer.data.answer !== null && caution === undefined ? <p>The answer no longer carries this caution.</p> : <Loaded query={runs} what="the runs">{(reply) => <RunsWithActs rows={reply.rows} />}</Loaded>}
+      {answer.data === undefined ? (
+        <Loaded query={answer} what="the answer">
+          {() => null}
+        </Loaded>
+      ) : answer.data.answer === null ? (
+        <p>The answer is being computed anew; its page says more.</p>
+      ) : records.length === 0 ? (
+        <p>{caution === undefined ? 'The answer no longer carries this caution.' : 'This caution rests on no single runs.'}</p>
+      ) : (
+        <Loaded query={runs} what="the runs">
+          {(reply) =>
+            reply.total === 0 ? (
+              <p>{counted(records.length, 'start')} without a run: nothing was measured there.</p>
+            ) : (
+              <>
+                <RunsWithActs rows={reply.rows} />
+                <Pager search={{ of: id, caution: code }} from={from} shown={reply.rows.length} total={reply.total} />
+              </>
+            )
+          }
+        </Loaded>
+      )}
     </>
   )
 }
 
-function FilteredRuns({ filter }: { readonly filter: RunFilter & { readonly from?: number } }): ReactNode {
-  const filtered = isFiltered(filter)
-  const from = filter.from ?? 0
-  const page = useHub('runs', { input: { from, count: PAGE }, ...(filtered ? { skip: true } : {}) })
-  const all = useAllRuns(filtered)
+function FilteredRuns({ filter, from }: { readonly filter: RunFilter; readonly from: number }): ReactNode {
+  const { find, outcome } = filter
+  const page = useHub('runs', { input: { from, count: PAGE, ...(find === undefined ? {} : { find: find.slice(0, MOST_FIND) }), ...(outcome === undefined ? {} : { outcome }) } })
   return (
     <>
       <Filters filter={filter} />
-      {filtered ? (
-        all.error === null ? (
-          <Found filter={filter} rows={all.rows.filter((row) => matches(row, filter))} looked={all.rows.length} total={all.total} from={from} />
-        ) : (
-          <Failed error={all.error} again={all.again} />
-        )
-      ) : (
-        <Loaded query={page} what="the runs">
-          {(reply) => (
-            <>
-              <RunsWithActs rows={reply.rows} />
-              <Pager filter={filter} from={from} shown={reply.rows.length} total={reply.total} />
-            </>
-          )}
-        </Loaded>
-      )}
+      <Loaded query={page} what="the runs">
+        {(reply) => (
+          <>
+            {isFiltered(filter) ? <Found total={reply.total} /> : null}
+            {reply.rows.length === 0 ? null : <RunsWithActs rows={reply.rows} />}
+            <Pager search={filter} from={from} shown={reply.rows.length} total={reply.total} />
+          </>
+        )}
+      </Loaded>
     </>
   )
 }
@@ -116,6 +128,7 @@ function Filters({ filter }: { readonly filter: RunFilter }): ReactNode {
         <input
           type="search"
           defaultValue={filter.find ?? ''}
+          maxLength={MOST_FIND}
           placeholder="workload, sample, tune, start ..."
           onChange={(event) => {
             const find = event.currentTarget.value.trim()
@@ -128,8 +141,8 @@ function Filters({ filter }: { readonly filter: RunFilter }): ReactNode {
         <select
           value={filter.outcome ?? ''}
           onChange={(event) => {
-            const outcome = event.currentTarget.value
-            void navigate({ to: '/runs', search: { ...filter, from: undefined, outcome: outcome === '' ? undefined : outcome }, replace: true })
+            const outcome = outcomeOf(event.currentTarget.value)
+            void navigate({ to: '/runs', search: { ...filter, from: undefined, outcome }, replace: true })
           }}
         >
           <option value="">any</option>
@@ -145,33 +158,31 @@ function Filters({ filter }: { readonly filter: RunFilter }): ReactNode {
   )
 }
 
-function Found({ filter, rows, looked, total, from }: { readonly filter: RunFilter; readonly rows: readonly RunRow[]; readonly looked: number; readonly total: number | null; readonly from: number }): ReactNode {
-  const done = total !== null && looked >= total
+function Found({ total }: { readonly total: number }): ReactNode {
   return (
-    <>
-      <p className="soft" role="status">
-        {done ? `${counted(rows.length, 'run')} found.` : `${counted(rows.length, 'run')} found so far, ${fixed(looked, 0)} of ${total === null ? '...' : fixed(total, 0)} looked at.`}
-      </p>
-      {rows.length === 0 && done ? (
-        <p>
+    <p className="soft" role="status">
+      {total === 0 ? (
+        <>
           No run matches.{' '}
           <Link to="/runs" search={{}}>
             See all runs
           </Link>
-        </p>
-      ) : null}
-      {rows.length === 0 ? (done ? null : <Waiting what="the runs" />) : <RunsWithActs rows={rows.slice(from, from + PAGE)} />}
-      <Pager filter={filter} from={from} shown={Math.min(PAGE, Math.max(0, rows.length - from))} total={rows.length} />
-    </>
+        </>
+      ) : (
+        `${counted(total, 'run')} found.`
+      )}
+    </p>
   )
 }
 
-function Pager({ filter, from, shown, total }: { readonly filter: RunFilter; readonly from: number; readonly shown: number; readonly total: number }): ReactNode {
+type RunsSearch = RunFilter & { readonly of?: string; readonly caution?: string }
+
+function Pager({ search, from, shown, total }: { readonly search: RunsSearch; readonly from: number; readonly shown: number; readonly total: number }): ReactNode {
   if (total <= PAGE && from === 0) return null
   return (
     <nav className="pager" aria-label="Pages of runs">
       {from > 0 ? (
-        <Link to="/runs" search={{ ...filter, from: from > PAGE ? from - PAGE : undefined }}>
+        <Link to="/runs" search={{ ...search, from: from > PAGE ? from - PAGE : undefined }}>
           Previous {PAGE}
         </Link>
       ) : null}
@@ -179,7 +190,7 @@ function Pager({ filter, from, shown, total }: { readonly filter: RunFilter; rea
         {fixed(Math.min(from + 1, total), 0)}-{fixed(from + shown, 0)} of {fixed(total, 0)}
       </span>
       {from + shown < total ? (
-        <Link to="/runs" search={{ ...filter, from: from + PAGE }}>
+        <Link to="/runs" search={{ ...search, from: from + PAGE }}>
           Next {PAGE}
         </Link>
       ) : null}
@@ -217,5 +228,3 @@ function KeepDialog({ row, onClose }: { readonly row: RunRow; readonly onClose: 
 }
 
 const PAGE = 100
-/** A caution names at most this many records. */
-const MOST_IDS = 200

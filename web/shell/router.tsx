@@ -1,6 +1,7 @@
 // Every page has an address that restores it, its scope and its filters included.
 import { createRootRoute, createRoute, createRouter, Link } from '@tanstack/react-router'
 import type { ReactNode } from 'react'
+import type { WantedOutcome } from '@guardband/model/api'
 import { AnswerPage } from '../pages/answer.tsx'
 import { AskPage } from '../pages/ask.tsx'
 import { askSearch } from '../pages/ask-form.ts'
@@ -13,6 +14,7 @@ import { RigsPage } from '../pages/rigs.tsx'
 import { RunsPage } from '../pages/runs.tsx'
 import { TakePage } from '../pages/take.tsx'
 import { TunesPage } from '../pages/tunes.tsx'
+import { outcomeOf } from '../pages/run-filter.ts'
 import { Page } from './page.tsx'
 import { Shell } from './shell.tsx'
 import { Failed } from './states.tsx'
@@ -29,8 +31,8 @@ const routes = root.addChildren([
     getParentRoute: () => root,
     path: '/runs',
     component: RunsPage,
-    validateSearch: (raw: Raw): { from?: number | undefined; find?: string | undefined; outcome?: string | undefined; of?: string | undefined; caution?: string | undefined } => ({
-      from: countOf(raw['from']), find: textOf(raw['find']), outcome: textOf(raw['outcome']), of: textOf(raw['of']), caution: textOf(raw['caution']),
+    validateSearch: (raw: Raw): { from?: number | undefined; find?: string | undefined; outcome?: WantedOutcome | undefined; of?: string | undefined; caution?: string | undefined } => ({
+      from: countOf(raw['from']), find: textOf(raw['find']), outcome: outcomeOf(raw['outcome']), of: textOf(raw['of']), caution: textOf(raw['caution']),
     }),
   }),
   createRoute({ getParentRoute: () => root, path: '/runs/take', component: TakePage }),

@@ -6,6 +6,7 @@ import type { Browser, Page } from 'playwright-core'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { buildPage, CHROMIUM, openPage, startBrowser, type Watched } from './browser.ts'
 import { ANSWER, QUESTION_ID } from './fixtures/answer.ts'
+import { RUNS } from './fixtures/lab.ts'
 import { Refused, startHubDouble, type HubDouble } from './hub-double.ts'
 
 describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium is found)', () => {
@@ -110,6 +111,27 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
     await page.getByRole('button', { name: 'Undo' }).click()
     await page.getByText('Taken back.').waitFor()
     expect(hub.posted.at(-1)?.path).toBe('/api/changes/43/undo')
+  })
+
+  test('behind a caution stand the runs of its starts, page by page; where a start has none, the page says so', async () => {
+    const caution = { code: 'unverified', severity: 'warns', title: 'In force not verified', text: 'Nothing shows it.' }
+    const starts = [...new Set(RUNS.map((run) => run.startId))]
+    const answer = (records: readonly string[]) => ({ state: 'ready', answer: { ...ANSWER, cautions: [{ ...caution, records }] } })
+    hub.replies.set('answer', answer(starts.slice(0, 2)))
+    await page.goto(hub.address + answerPath)
+    await page.getByRole('link', { name: 'See 2 records behind: In force not verified' }).click()
+    await page.getByText('Runs behind the caution "In force not verified".').waitFor()
+    await expect.poll(() => page.locator('.ledger tbody tr').count()).toBe(RUNS.filter((run) => starts.slice(0, 2).includes(run.startId)).length)
+
+    hub.replies.set('answer', answer(starts))
+    await page.reload()
+    await page.getByRole('link', { name: 'Next 100' }).click()
+    await page.getByText(`101-${RUNS.length} of ${RUNS.length}`).waitFor()
+    await expect.poll(() => page.locator('.ledger tbody tr').count()).toBe(RUNS.length - 100)
+
+    hub.replies.set('answer', answer(['0190a000-0000-7000-8000-000000000999']))
+    await page.goto(`${hub.address}/runs?of=${QUESTION_ID}&caution=unverified`)
+    await page.getByText('1 start without a run: nothing was measured there.').waitFor()
   })
 
   test('a run is set aside only with a reason, and the focus returns to where it was', async () => {

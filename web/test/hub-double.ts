@@ -90,9 +90,17 @@ export async function startHubDouble(dist: string, replies: Replies = FULL): Pro
   }
 }
 
+/** As the hub finds runs: by their own ids or their start's, by words, by how they ended. */
 function runsReply(query: URLSearchParams): unknown {
   const ids = query.get('ids')?.split(',')
-  const rows = ids === undefined ? RUNS : RUNS.filter((run) => ids.includes((run as { id: string }).id))
+  const words = (query.get('find') ?? '').toLowerCase().split(/\s+/)
+  const outcome = query.get('outcome')
+  const rows = RUNS.filter(
+    (run) =>
+      (ids === undefined || ids.includes(run.id) || ids.includes(run.startId)) &&
+      words.every((word) => JSON.stringify(Object.values(run)).toLowerCase().includes(word)) &&
+      (outcome === null || run.outcome === outcome || (outcome === 'failed' && !['scored', 'passed', 'stopped by a person'].includes(run.outcome)) || (outcome === 'set aside' && run.setAside !== null)),
+  )
   const from = Number(query.get('from') ?? 0)
   return { rows: rows.slice(from, from + Number(query.get('count') ?? 100)), total: rows.length }
 }

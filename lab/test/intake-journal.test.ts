@@ -1,7 +1,7 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import path from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { SpokenError, type JournalBody } from '@guardband/model'
+import { SpokenError, type JournalBody, type Plan } from '@guardband/model'
 import type { JournalIntake, Lab } from '../index.ts'
 import { adding, BY, folderState, journalBodies, journalFile, journalIds, newLab, reopen, testPlan, testSources } from './support.ts'
 
@@ -239,6 +239,100 @@ describe('a step in flight', () => {
     const reply = take(lab, journalFile(journalBodies(twin, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })).bytes)
     expect(reply.remarks).toContain(`Journals ${next.journal} and ${twin.journal} both follow ${ids.journal}: the rig was copied, or restored from a copy.`)
     expect(reply.taken).toBe(true)
+  })
+})
+
+describe("the journal's later rules", () => {
+  const AT = '2026-11-05T09:00:00.000Z'
+  const nobody = (lab: Lab) => ({ starts: lab.list('start').length, held: lab.list('in force').length, runs: lab.list('run').length, parts: lab.list('part').length })
+
+  it('11: a run stopped by a person stays on record as that, and its step carried out afresh is another run', () => {
+    const { lab, ids, newId } = fresh()
+    const bodies = journalBodies(ids).slice(0, 8).map((body): JournalBody => (body.type === 'end' && body.runId === ids.runs[1] ? { ...body, outcome: 'stopped by a person', measures: [] } : body))
+    const first = journalFile(bodies)
+    const next = journalIds(newId)
+    const [open, start, held, , , , begin, end] = journalBodies(next, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })
+    expect(take(lab, first.bytes)).toMatchObject({ runs: 2, remarks: [] })
+    expect(take(lab, journalFile([open, start, held, begin, end]).bytes)).toMatchObject({ runs: 1, remarks: [] })
+    expect([ids.runs[1], next.runs[1]].map((id) => lab.get(id))).toMatchObject([{ outcome: 'stopped by a person', startId: ids.startId }, { outcome: 'scored', startId: next.startId }])
+    expect(lab.info().counts).toMatchObject({ starts: 2, runs: 3, failedRuns: 0 })
+  })
+
+  it('11: a run is finished once: of two ends the first stands', () => {
+    const { lab, ids } = fresh()
+    const bodies = journalBodies(ids)
+    take(lab, journalFile([...bodies.slice(0, 8), { ...bodies[7], outcome: 'errors', measures: [] } as JournalBody]).bytes)
+    expect(lab.get(ids.runs[1])).toMatchObject({ outcome: 'scored', measures: [{ value: 41.75 }] })
+  })
+
+  it('14: a step that goes on after an interruption is a start of its own with the runs that were left', () => {
+    const { lab, ids, first, second, next } = crashed()
+    take(lab, first.bytes)
+    take(lab, second.bytes)
+    expect(lab.list('start').map(({ id, order, tuneId }) => [id, order, tuneId])).toEqual([[ids.startId, 0, lab.list('tune')[0].id], [next.startId, 1, lab.list('tune')[0].id]])
+    expect(Object.groupBy(lab.list('run'), ({ startId }) => (startId === ids.startId ? 'first' : 'second'))).toMatchObject({ first: [{ id: ids.runs[0] }, { id: ids.runs[1] }], second: [{ id: next.runs[0] }, { id: next.runs[1] }] })
+  })
+
+  it('15: a file without a start holds none, whatever else it says, and is kept', () => {
+    const { lab, ids } = fresh()
+    const [open] = journalBodies(ids)
+    const bodies: readonly JournalBody[] = [open, { type: 'note', at: AT, text: 'waits for a power-on' }, { type: 'done', at: AT, step: 'b1.t1' }, { type: 'close', at: AT, reason: 'a person is needed' }]
+    const file = journalFile(bodies)
+    for (const cut of file.cuts.slice(1)) expect(take(lab, file.bytes.subarray(0, cut))).toMatchObject({ taken: true, change: null, runs: 0, remarks: [] })
+    expect(nobody(lab)).toEqual({ starts: 0, held: 0, runs: 0, parts: 0 })
+    expect(readFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`)).equals(file.bytes)).toBe(true)
+    expect(lab.check()).toEqual([])
+  })
+
+  it('15: a file that only closes a step in flight books that run under its own start, and no other', () => {
+    const { lab, ids, first, second } = crashed()
+    take(lab, first.bytes)
+    expect(take(lab, second.bytes.subarray(0, second.cuts[2]))).toMatchObject({ runs: 1, remarks: [] })
+    expect(lab.get(ids.runs[1])).toMatchObject({ startId: ids.startId, outcome: 'machine reset' })
+    expect(nobody(lab)).toMatchObject({ starts: 1, held: 1, runs: 2 })
+  })
+
+  it('15: where its record is damaged, runs prove a start: its tune is what was in force', () => {
+    const { lab, ids } = fresh()
+    const whole = journalFile(journalBodies(ids, { tune: '95 W' }))
+    const bytes = Buffer.from(whole.bytes)
+    bytes[whole.cuts[1] + 120] ^= 1
+    expect(take(lab, bytes)).toMatchObject({ runs: 2 })
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '95 W', asked: '95 W' })
+  })
+
+  it('16: a start whose tune did not come in force is a fallback start without runs, and what was not run is said', () => {
+    const { lab, ids } = fresh()
+    const [open, start, held] = journalBodies(ids)
+    const notRun = ['b1.t1.w1.r1', 'b1.t1.w1.r2'].map((step): JournalBody => ({ type: 'done', at: AT, step, message: 'not run: read-back did not match' }))
+    const bodies = [open, { ...start, result: 'fallback start', message: 'package power: 65 expected, 120 found' }, { ...held, tune: null, observed: [{ key: 'package power', expected: 65, found: 120, unit: 'W', matches: false }] }, { type: 'done', at: AT, step: 'b1.t1' }, ...notRun] as readonly JournalBody[]
+    expect(take(lab, journalFile(bodies).bytes)).toMatchObject({ runs: 0, remarks: [`The tune "65 W" was not in force in the start of ${AT}, so 2 runs of it were not run.`] })
+    expect(nobody(lab)).toMatchObject({ starts: 1, held: 1, runs: 0 })
+    expect(lab.list('start')[0]).toMatchObject({ result: 'fallback start', tuneId: lab.list('tune')[0].id, note: 'package power: 65 expected, 120 found' })
+    expect(lab.list('in force')[0]).not.toHaveProperty('tuneId')
+    expect(lab.tunes().map(({ starts, runs }) => [starts, runs])).toEqual([[0, 0], [0, 0]])
+  })
+
+  it('16: a tune that names nothing to read back is in force, unverified', () => {
+    const { lab, ids } = fresh()
+    take(lab, journalFile(journalBodies(ids).map((body): JournalBody => (body.type === 'in force' ? { ...body, known: 'unverified', observed: [] } : body))).bytes)
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '65 W', known: 'unverified' })
+  })
+
+  it("17: a ladder's rung books its own tune, also where the record of its start is damaged", () => {
+    const { lab, ids } = fresh()
+    const { design: _design, ...base } = testPlan()
+    const plan: Plan = { ...base, steps: [{ kind: 'ladder', id: 'up', tunes: ['65 W', '95 W'], workload: 'tile render, all cores', repeats: 2, start: 'warm', stopAfterFailures: 1 }] }
+    const rung = (body: JournalBody): JournalBody =>
+      body.type === 'open' ? { ...body, step: 'up' } : body.type === 'begin' || body.type === 'end' ? { ...body, step: body.step.replace('b1.t1.w1.', 'up/t2/') } : body
+    const whole = journalFile(journalBodies(ids, { plan, tune: '95 W' }).map(rung))
+    const bytes = Buffer.from(whole.bytes)
+    for (const line of [1, 2]) bytes[whole.cuts[line] + 120] ^= 1
+    expect(take(lab, bytes)).toMatchObject({ runs: 2 })
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: null, asked: '95 W' })
+    const sound = fresh()
+    take(sound.lab, whole.bytes)
+    expect(sound.lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '95 W', asked: '95 W' })
   })
 })
 

@@ -44,18 +44,23 @@ export function buildNames(open: JournalBodyOf<'open'>, { draft, remarks }: Buil
   return { rig, assemblyId: assembly.id, tunes, workloads, plan }
 }
 
-/** The start, its in-force records and its finished runs, as far as the workspace lacks them. Returns how many runs are new. */
+/**
+ * The start, its in-force records and its finished runs, as far as the workspace lacks them. Returns how many runs are new.
+ * Not for a file that holds no start (rule 15).
+ */
 export function buildStart(open: JournalBodyOf<'open'>, entries: readonly JournalEntry[], names: JournalNames, context: BuildContext): number {
   const { draft, has, remarks } = context
   const begins = bodiesOf(entries, 'begin')
-  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open)
-  if (!has(open.startId)) draft.put(startRecord(open, started, names))
   const inForce = bodiesOf(entries, 'in force')
+  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open, begins, inForce)
+  if (!has(open.startId)) draft.put(startRecord(open, started, names))
+  remarks.push(...notRunRemarks(entries, started))
   inForce.forEach((body, index) => {
     if (!has(body.inForceId)) draft.put(inForceRecord(body, inForce[index + 1]?.at, open.startId, names))
   })
   const heldIds = new Set(inForce.map((body) => body.inForceId))
-  const ends = new Map(bodiesOf(entries, 'end').map((body) => [body.runId, body]))
+  // A run is finished once (rule 11): of several ends the first stands.
+  const ends = new Map(bodiesOf(entries, 'end').toReversed().map((body) => [body.runId, body]))
   let runs = 0
   for (const begin of begins) {
     if (!heldIds.has(begin.inForceId)) {
@@ -99,12 +104,34 @@ export function buildResolved(entries: readonly JournalEntry[], context: BuildCo
   return runs
 }
 
-/** Where the start's own record is damaged, what its plan says of the step; it is no proof that the start came about so. */
-function plannedStart(open: JournalBodyOf<'open'>): JournalBodyOf<'start'> {
-  const step = planSteps(open.plan).find(({ id }) => id === open.step)
-  const tune = step?.kind === 'change' ? step.tune : step?.kind === 'ladder' ? step.tunes[0] : open.plan.tunes[0].name
-  return { type: 'start', at: open.at, tune, how: step?.kind === 'change' || step?.kind === 'ladder' ? step.start : 'cold', result: 'started', conditions: {} }
+/** Whether the file holds a start: it says so, or runs begun in it prove that the record that said so is damaged (rule 15). */
+export function holdsStart(entries: readonly JournalEntry[]): boolean {
+  return entries.some(({ body }) => body.type === 'start' || body.type === 'begin')
 }
+
+/** Where the start's own record is damaged: what was in force, else what the plan says of the step; it is no proof that the start came about so. */
+function plannedStart(open: JournalBodyOf<'open'>, begins: readonly JournalBodyOf<'begin'>[], inForce: readonly JournalBodyOf<'in force'>[]): JournalBodyOf<'start'> {
+  const step = planSteps(open.plan).find(({ id }) => id === open.step)
+  const planned = step?.kind === 'change' ? step.tune : step?.kind === 'ladder' ? step.tunes[rungOf(begins)] : undefined
+  const tune = inForce[0]?.tune ?? planned ?? open.plan.tunes[0].name
+  const result = inForce[0]?.tune === null ? 'fallback start' : 'started'
+  return { type: 'start', at: open.at, tune, how: step?.kind === 'change' || step?.kind === 'ladder' ? step.start : 'cold', result, conditions: {} }
+}
+
+/** From 0, by the ids that a ladder's runs have (rule 17). */
+function rungOf(begins: readonly JournalBodyOf<'begin'>[]): number {
+  const number = /\/t(\d+)\/r\d+$/.exec(begins[0]?.step ?? '')?.[1]
+  return number === undefined ? 0 : Number(number) - 1
+}
+
+/** Runs that the read-back gate kept from running (rule 16): they are no runs, yet nobody should look for them in vain. */
+function notRunRemarks(entries: readonly JournalEntry[], started: JournalBodyOf<'start'>): readonly string[] {
+  const kept = bodiesOf(entries, 'done').filter(({ message }) => message?.startsWith(NOT_RUN) === true).length
+  if (kept === 0) return []
+  return [`The tune "${started.tune}" was not in force in the start of ${started.at}, so ${kept === 1 ? 'a run of it was' : `${kept} runs of it were`} not run.`]
+}
+
+const NOT_RUN = 'not run'
 
 function startRecord(open: JournalBodyOf<'open'>, body: JournalBodyOf<'start'>, names: JournalNames): Start {
   const tune = names.tunes.get(body.tune)

@@ -5,7 +5,7 @@ import { decodeJournal, sha256Hex, SpokenError, type JournalBodyOf, type Journal
 import type { LabCore } from '../../lab-core.ts'
 import type { JournalIntake } from '../../lab.ts'
 import { createDraft } from '../draft.ts'
-import { buildNames, buildResolved, buildStart, type BuildContext } from './build-records.ts'
+import { buildNames, buildResolved, buildStart, holdsStart, type BuildContext } from './build-records.ts'
 import { bodiesOf, createJournalBook, JOURNALS_FOLDER, type JournalBook, type JournalRow } from './journal-book.ts'
 
 export interface JournalInput {
@@ -89,8 +89,7 @@ function bookRecords(
       return record?.kind === 'run' ? (record satisfies Run) : undefined
     },
   }
-  const booksStart = reading.entries.some(({ body }) => body.type === 'start' || body.type === 'begin')
-  const names = booksStart ? buildNames(open, context) : null
+  const names = holdsStart(reading.entries) ? buildNames(open, context) : null
   const own = names === null ? 0 : buildStart(open, reading.entries, names, context)
   const closed = buildResolved(reading.entries, { ...context, names: (earlier) => (earlier.planHash === open.planHash && names !== null ? names : buildNames(earlier, context)) })
   const items = draft.items()

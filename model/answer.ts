@@ -83,6 +83,8 @@ export const methodSchema = z.strictObject({ text: z.string(), source: z.string(
 export const answerSchema = z.strictObject({
   schema: z.literal(1),
   kind: z.literal('gain'),
+  /** Of the method and wording that made it; an answer kept from another revision is worked out anew. */
+  revision: z.int().positive(),
   question: z.strictObject({ id: z.string(), title: z.string() }),
   lab: z.string(),
   simulated: z.boolean(),

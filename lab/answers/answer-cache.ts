@@ -1,5 +1,7 @@
-// Answers by the digest of the snapshot they were computed from. A cached answer never goes wrong; it only stops being the one asked for.
+// Answers by the digest of the snapshot they were computed from. A cached answer never goes wrong; it only stops being the one asked for, or the one
+// that the program would give today.
 import { canonicalJson, type Answer } from '@guardband/model'
+import { GAIN_REVISION } from '@guardband/questions/gain/revision'
 import { momentNow, type LabCore } from '../lab-core.ts'
 
 export interface AnswerCache {
@@ -14,7 +16,10 @@ export function createAnswerCache(core: LabCore): AnswerCache {
   const last = core.db.prepare<[string], { answer: string }>('SELECT answer FROM answer_cache WHERE question_id = ? ORDER BY at DESC, rowid DESC LIMIT 1')
   const insert = core.db.prepare('INSERT OR REPLACE INTO answer_cache (digest, kind, answer, at) VALUES (?, ?, ?, ?)')
   return {
-    get: (digest) => parse(one.get(digest)),
+    get: (digest) => {
+      const kept = parse(one.get(digest))
+      return kept?.revision === GAIN_REVISION ? kept : undefined
+    },
     latest: (questionId) => parse(last.get(questionId)),
     put: (answer) => {
       insert.run(answer.snapshotDigest, answer.kind, canonicalJson(answer), momentNow(core))

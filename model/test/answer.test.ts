@@ -6,7 +6,7 @@ const open = { code: 'open', words: "Can't tell yet", tone: 'open' } as const
 
 function makeAnswer(): Answer {
   return {
-    schema: 1, kind: 'gain', question: { id: 'q', title: 'Is the 14R worth it?' }, lab: 'Hollin & Pike', simulated: true, snapshotDigest: 'ab', status: 'computed',
+    schema: 1, kind: 'gain', revision: 1, question: { id: 'q', title: 'Is the 14R worth it?' }, lab: 'Hollin & Pike', simulated: true, snapshotDigest: 'ab', status: 'computed',
     sides: ['Quillon 14', 'Quillon 14R'], scope: 'these samples',
     views: [
       { scope: 'samples like these', headline: [{ text: 'Others.' }], verdict: open },

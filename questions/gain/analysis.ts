@@ -25,7 +25,7 @@ export interface Analysis {
 export function analyse({ snapshot, cells, resolution }: AnalysisInput, wanted: readonly number[]): Analysis {
   const selection = select(snapshot, cells, wanted)
   const drift = selection.columns.length === 0 ? null : measureDrift(snapshot, cells, selection)
-  const driftTakenOut = drift !== null && drift.standardError !== null && drift.significant && !drift.separated && drift.within === 'samples'
+  const driftTakenOut = drift !== null && drift.standardError !== null && !drift.separated && drift.within === 'samples' && (drift.significant || isCheap(drift))
   const found = contrast({
     snapshot, selection, resolution,
     cells: driftTakenOut ? withoutDrift(snapshot, cells, selection) : cells,
@@ -34,6 +34,19 @@ export function analyse({ snapshot, cells, resolution }: AnalysisInput, wanted: 
   const limit = snapshot.workloads[wanted[0]].compares === 'ratio' ? MOST_LOG_RATIO : MOST_DIFFERENCE
   return { selection, drift, driftTakenOut, contrast: { ...found, theseSamples: withinReach(found.theseSamples, limit), samplesLikeThese: withinReach(found.samplesLikeThese, limit) } }
 }
+
+/**
+ * Where the sides took turns, a line over time costs next to nothing and keeps drift out of the scatter, so it is taken out whatever it shows: a rule on
+ * the order alone, which no score can bend. Otherwise only a drift that shows is.
+ */
+function isCheap({ df, cost }: Drift): boolean {
+  return df >= PLENTY_DF && cost <= CHEAP
+}
+
+/** One of 8 degrees of freedom widens the interval by 2.6 %, about as much as the median of an estimated deviation falls short. */
+const PLENTY_DF = 8
+/** 2 % of the variance is 1 % of the width. */
+const CHEAP = 0.02
 
 /** A factor of ten thousand million, or as many degrees: no bench measures that, a wrong unit or entry does. */
 const MOST_DIFFERENCE = 1e10

@@ -64,7 +64,7 @@ function driftCautions({ selection, contrast, drift, driftTakenOut, drifting, sn
     }
     return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}. Within the sides it was small: it can account for at most ${amount(drift.bound)}.` }]
   }
-  if (drift.slope === null || !(driftTakenOut || drift.significant)) {
+  if (drift.slope === null || !drift.significant) {
     return drifting.length === 0 ? [] : [{ code: 'workload-drift', severity: 'notes', title: 'Drift in single workloads', records: [], text: `Taken out of ${list(drifting)}; the overall shows none.` }]
   }
   const slid = `Scores ${drift.slope < 0 ? 'fell' : 'rose'} ${amount(drift.slope)} ${drift.per === 'hour' ? 'an hour' : 'a start'}`

@@ -11,6 +11,7 @@ import { jointSection } from './joint.ts'
 import { methods } from './methods.ts'
 import { noAnswer, noAnswerReason } from './no-answer.ts'
 import { mainQuality, matters, qualityOf, shown, type Quality } from './quality.ts'
+import { GAIN_REVISION } from './revision.ts'
 import { resolutions } from './resolution.ts'
 import { select, SIDES, type Selection } from './selection.ts'
 import { settle, settleOrder } from './settle.ts'
@@ -39,7 +40,7 @@ export function compute(given: GainSnapshot): Answer {
   const withSetAside = cells.setAside.length === 0 ? null : overallWithSetAside(snapshot, scope)
   const rows = snapshot.workloads.map((workload, index) => ({ workload, index, quality: qualityOf(workload), ...over([index]) }))
   const groups = groupsOf(snapshot, selection).map(({ name, columns }) => ({ name, columns, ...over(columns) }))
-  const drifting = rows.filter((row) => row.driftTakenOut).map((row) => row.workload.label)
+  const drifting = rows.filter((row) => row.driftTakenOut && row.drift?.significant === true).map((row) => row.workload.label)
   const warnings = cautions({ snapshot, cells, selection, contrast: overall, resolution, quality, threshold, drift, driftTakenOut, drifting, withSetAside })
   const stop = warnings.find((caution) => caution.severity === 'stops')
 
@@ -93,6 +94,7 @@ export function compute(given: GainSnapshot): Answer {
   return {
     schema: 1,
     kind: 'gain',
+    revision: GAIN_REVISION,
     question: snapshot.question,
     lab: snapshot.lab.name,
     simulated: snapshot.lab.simulated,
@@ -106,7 +108,7 @@ export function compute(given: GainSnapshot): Answer {
     cautions: [...warnings],
     settle: plan(scope),
     sections: [...(value === null ? [] : [{ code: 'worth', title: 'Worth it?', sentences: [...value.sentences] }]), ...(joint === null ? [] : [joint])],
-    methods: methods({ selection, holes, drift: driftTakenOut || drifting.length > 0 ? 'taken out' : 'left', pooled: overall.theseSamples.pooled || overall.samplesLikeThese.pooled, rounding: rows.some((row) => pick(row.contrast, scope).rounding) }),
+    methods: methods({ selection, holes, drift: driftTakenOut || rows.some((row) => row.driftTakenOut) ? 'taken out' : 'left', pooled: overall.theseSamples.pooled || overall.samplesLikeThese.pooled, rounding: rows.some((row) => pick(row.contrast, scope).rounding) }),
     band: bandText(snapshot, quality, threshold),
   }
 }

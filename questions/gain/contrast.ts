@@ -117,7 +117,7 @@ function fixedSamples(input: ContrastInput, tables: readonly SideTable[], fits: 
   const df = term.df - spent.df
   // The variance estimate divided by all degrees of freedom; those spent on the drift come off.
   const variance = (term.variance * term.df) / df + spent.variance
-  return interval({ estimate, variance, df, floor, pooled })
+  return interval({ estimate, variance, df, floor, floorDf: null, pooled })
 }
 
 /** With one degree of freedom on a side, Welch's interval says nothing. */
@@ -160,7 +160,7 @@ function likeSamples({ selection, slope }: ContrastInput, means: readonly (reado
     if (count < 2) return { samplesLikeThese: { ...NO_INTERVAL, estimate, why: 'one sample' }, sampleVariance: null }
     const { variance } = meanAndVariance(differences)
     const spread = variance ?? 0
-    return { samplesLikeThese: interval({ estimate, ...withSlope({ variance: spread / count, df: count - 1 }), floor, pooled: false }), sampleVariance: spread }
+    return { samplesLikeThese: interval({ estimate, ...withSlope({ variance: spread / count, df: count - 1 }), floor, floorDf: count - 1, pooled: false }), sampleVariance: spread }
   }
   const counts = means.map((list) => list.length)
   if (counts.some((count) => count < 2)) return { samplesLikeThese: { ...NO_INTERVAL, estimate, why: 'one sample' }, sampleVariance: null }
@@ -169,18 +169,23 @@ function likeSamples({ selection, slope }: ContrastInput, means: readonly (reado
   const term = pooled
     ? { variance: (together.variance ?? 0) * (1 / counts[0] + 1 / counts[1]), df: together.df }
     : welchSatterthwaite(means.map((list) => ({ variance: (meanAndVariance(list).variance ?? 0) / list.length, df: list.length - 1 })))
-  return { samplesLikeThese: interval({ estimate, ...withSlope(term), floor, pooled }), sampleVariance: together.variance }
+  return { samplesLikeThese: interval({ estimate, ...withSlope(term), floor, floorDf: counts[0] + counts[1] - 2, pooled }), sampleVariance: together.variance }
 }
 
-function interval(parts: { readonly estimate: number; readonly variance: number; readonly df: number; readonly floor: number; readonly pooled: boolean }): Contrast {
-  const { estimate, variance, df, floor, pooled } = parts
+/**
+ * `floorDf`: degrees of freedom of the quantile on the floor. Among these samples rounding is the whole error and its variance is known (null, normal).
+ * For samples like these ties also hide how much samples differ, which no known variance stands for: the floor takes the scope's own t.
+ */
+function interval(parts: { readonly estimate: number; readonly variance: number; readonly df: number; readonly floor: number; readonly floorDf: number | null; readonly pooled: boolean }): Contrast {
+  const { estimate, variance, df, floor, floorDf, pooled } = parts
   const scatter = tQuantile(UPPER, df) * Math.sqrt(variance)
-  const rounded = normalQuantile(UPPER) * Math.sqrt(floor)
+  const quantile = floorDf === null ? normalQuantile(UPPER) : tQuantile(UPPER, floorDf)
+  const rounded = quantile * Math.sqrt(floor)
   const rounding = rounded > scatter
   return {
     estimate, pooled, rounding, why: null,
     standardError: rounding ? Math.sqrt(floor) : Math.sqrt(variance),
-    df: rounding ? null : df,
+    df: rounding ? floorDf : df,
     halfWidth: Math.max(scatter, rounded),
   }
 }

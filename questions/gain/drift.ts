@@ -26,9 +26,11 @@ export interface Drift {
   readonly bound: number
   /** slope x leverage: what the drift adds to the plain gain. */
   readonly bias: number
+  /** What taking the line out adds to the variance of the gain, as a share of it: leverage^2 / Sxx over the sum of 1 / (samples^2 starts). Known from the order alone. */
+  readonly cost: number
 }
 
-/** A drift is believed at 1 % two-sided: taking out one that isn't there costs little, so this only spares the reader false talk. */
+/** A drift is spoken of at 1 % two-sided. */
 const BELIEVED = 0.01
 /** Fewer degrees of freedom than this can't tell a drift from scatter. */
 const LEAST_DF = 4
@@ -45,7 +47,7 @@ export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Se
   const bySide = labelsOf(snapshot, 'side')
   const trend = fine.status === 'fitted' ? fine : linearTrend({ groupOf: rows.map(bySide), x, y: deviations(cells, selection, rows, bySide) })
   const within: Drift['within'] = fine.status === 'fitted' ? 'samples' : 'sides'
-  const base = { per: clock.per, within, leverage, separated }
+  const base = { per: clock.per, within, leverage, separated, cost: costOf(snapshot, selection, rows, clock.x, leverage) }
   if (trend.status !== 'fitted') return { ...base, slope: null, standardError: null, df: 0, significant: false, bound: leverage === 0 ? 0 : Number.POSITIVE_INFINITY, bias: 0 }
   const { slope, standardError, df } = trend
   const probability = standardError === 0 ? (slope === 0 ? 1 : 0) : 2 * tUpperTail(Math.abs(slope) / standardError, df)
@@ -132,6 +134,23 @@ function deviations(cells: Cells, selection: Selection, rows: readonly number[],
     })
     return weighted / weight
   })
+}
+
+function costOf(snapshot: GainSnapshot, selection: Selection, rows: readonly number[], x: readonly number[], leverage: number): number {
+  const labelOf = labelsOf(snapshot, 'sample')
+  let spread = 0
+  for (const group of Map.groupBy(rows, labelOf).values()) {
+    const middle = group.reduce((sum, row) => sum + x[row], 0) / group.length
+    for (const row of group) spread += (x[row] - middle) ** 2
+  }
+  let plain = 0
+  for (const side of SIDES) {
+    for (const sample of selection.samples[side]) {
+      const starts = rows.filter((row) => snapshot.starts[row].side === side && snapshot.starts[row].sample === sample).length
+      plain += 1 / (selection.samples[side].length ** 2 * starts)
+    }
+  }
+  return spread === 0 ? Number.POSITIVE_INFINITY : leverage ** 2 / spread / plain
 }
 
 /** Mean over samples of the mean time of their starts on one side. */

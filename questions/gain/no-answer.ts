@@ -4,6 +4,7 @@ import { basisOf } from './basis.ts'
 import type { Cells } from './cells.ts'
 import { unusableCaution } from './cautions.ts'
 import { list } from './fairness.ts'
+import { GAIN_REVISION } from './revision.ts'
 import { SIDES } from './selection.ts'
 import { NO_ANSWER } from './verdict.ts'
 
@@ -17,7 +18,7 @@ export function noAnswer(parts: { readonly snapshot: GainSnapshot; readonly cell
   const { snapshot, cells, digest, reason } = parts
   const view = { headline: [{ text: 'No answer', verdict: true }, { text: `: ${reason.charAt(0).toLowerCase()}${reason.slice(1)}` }], verdict: NO_ANSWER, unavailable: reason }
   return {
-    schema: 1, kind: 'gain', question: snapshot.question, lab: snapshot.lab.name, simulated: snapshot.lab.simulated, snapshotDigest: digest, status: 'no answer',
+    schema: 1, kind: 'gain', revision: GAIN_REVISION, question: snapshot.question, lab: snapshot.lab.name, simulated: snapshot.lab.simulated, snapshotDigest: digest, status: 'no answer',
     sides: [snapshot.sides[0].label, snapshot.sides[1].label], scope: 'these samples',
     views: [{ scope: 'these samples', ...view }, { scope: 'samples like these', ...view }],
     estimates: [], basis: basisOf(snapshot, cells, null),

@@ -64,8 +64,8 @@ function settleBySamples(input: SettleInput, wanted: number): Settle | null {
     const same = selection.pairing === 'same'
     const variance = same ? spread / (a + extra) : spread * (1 / (a + extra) + 1 / (b + extra))
     const df = same ? a + extra - 1 : a + b + 2 * extra - 2
-    const rounded = normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / (a + extra) + 1 / (b + extra)))
-    if (Math.max(rounded, tQuantile(0.975, df) * Math.sqrt(variance)) > wanted) continue
+    const rounded = contrast.rounding * (1 / (a + extra) + 1 / (b + extra))
+    if (tQuantile(0.975, df) * Math.sqrt(Math.max(rounded, variance)) > wanted) continue
     const starts = Math.max(1, Math.round((contrast.starts[0] + contrast.starts[1]) / (a + b)))
     const perStart = startMinutes(input)
     const units = same ? extra : extra * 2

@@ -53,6 +53,7 @@ function rows(scope: AnswerScope): readonly Estimate[] {
 export const sampleAnswer: Answer = answerSchema.parse({
   schema: 1,
   kind: 'gain',
+  revision: 1,
   question: { id: '0198a6f0-0000-7000-8000-000000000001', title: 'Is the 14R worth it?' },
   lab: 'Hollin & Pike',
   simulated: true,

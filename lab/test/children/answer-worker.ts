@@ -1,6 +1,7 @@
 // An answer worker for tests of the desk: it computes a small true answer, counts its work, loops for ever, or fails, as the question's title asks.
 import { setTimeout as wait } from 'node:timers/promises'
 import { SpokenError, snapshotDigest, type Answer, type Snapshot } from '@guardband/model'
+import { GAIN_REVISION } from '@guardband/questions/gain/revision'
 import { workerReply, type WorkerReply } from '../../answers/worker-reply.ts'
 
 export default function answer(snapshot: Snapshot): Promise<WorkerReply> {
@@ -18,6 +19,7 @@ async function compute(snapshot: Snapshot): Promise<Answer> {
   return {
     schema: 1,
     kind: 'gain',
+    revision: GAIN_REVISION,
     question: snapshot.question,
     lab: snapshot.lab.name,
     simulated: snapshot.lab.simulated,

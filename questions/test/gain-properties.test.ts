@@ -14,8 +14,11 @@ const MIRROR: Readonly<Record<string, string>> = {
 /** Holes are fitted by a search that ends within about 1e-9 of the optimum; the rest is rounding. */
 const NEAR = 1e-7
 
+function measured(answer: Answer): readonly Estimate[] {
+  return answer.estimates.filter((estimate) => estimate.role !== 'worth')
+}
+
 function pairs(one: Answer, other: Answer): readonly (readonly [Estimate, Estimate])[] {
-  const measured = (answer: Answer) => answer.estimates.filter((estimate) => estimate.role !== 'worth')
   expect(measured(other).map((estimate) => `${estimate.scope} ${estimate.key}`)).toEqual(measured(one).map((estimate) => `${estimate.scope} ${estimate.key}`))
   return measured(one).map((estimate, index) => [estimate, measured(other)[index]] as const)
 }
@@ -94,7 +97,6 @@ describe('order carries no meaning', () => {
   test('shuffled runs, starts and samples give the same figures, to 1e-12, and the same text', () => {
     hold((recipe, snapshot) => {
       const [one, other] = [compute(snapshot), compute(shuffled(snapshot, recipe.seed + 1))]
-      const withoutDigest = (answer: Answer) => text({ ...answer, snapshotDigest: '' }, { scope: answer.scope, width: 90 })
       for (const [estimate, mirror] of pairs(one, other)) {
         for (const field of ['estimate', 'standardError', 'df'] as const) {
           const [a, b] = [estimate.computed?.[field] ?? 0, mirror.computed?.[field] ?? 0]
@@ -108,8 +110,6 @@ describe('order carries no meaning', () => {
 })
 
 describe('an irrelevant workload', () => {
-  const rowsOf = (answer: Answer, key: string) => answer.estimates.filter((estimate) => estimate.key === key)
-
   test('with other scores leaves the estimates of the others alone', () => {
     hold((recipe, snapshot) => {
       const last = recipe.workloads.length - 1
@@ -146,22 +146,6 @@ describe('what is not there', () => {
 })
 
 describe('copies of everything', () => {
-  function twice(snapshot: GainSnapshot, what: 'runs' | 'starts' | 'samples'): GainSnapshot {
-    const { runs } = snapshot
-    const samples = what === 'samples' ? [...snapshot.samples, ...snapshot.samples.map((sample) => ({ ...sample, id: `${sample.id} again`, label: `${sample.label} again` }))] : snapshot.samples
-    const again = snapshot.starts.map((start) => ({ ...start, id: `${start.id} again`, sample: start.sample + (what === 'samples' ? snapshot.samples.length : 0) }))
-    const both = <Value>(values: readonly Value[]) => [...values, ...values]
-    return {
-      ...snapshot,
-      samples: [...samples],
-      starts: what === 'runs' ? snapshot.starts : [...snapshot.starts, ...again],
-      runs: {
-        id: [...runs.id, ...runs.id.map((id) => `${id} again`)], start: [...runs.start, ...runs.start.map((start) => start + (what === 'runs' ? 0 : snapshot.starts.length))],
-        workload: both(runs.workload), order: both(runs.order), outcome: both(runs.outcome), value: both(runs.value), seconds: both(runs.seconds), setAside: both(runs.setAside),
-      },
-    }
-  }
-
   test.each(['runs', 'starts', 'samples'] as const)('%s twice on both sides keep every estimate', (what) => {
     hold((recipe, snapshot) => {
       // More starts may show a drift that fewer did not, and with holes a row's share in the fit goes by the variances found; runs only repeat a start's mean.
@@ -173,3 +157,30 @@ describe('copies of everything', () => {
     }, 300)
   })
 })
+
+function withoutDigest(answer: Answer): string {
+  return text({ ...answer, snapshotDigest: '' }, { scope: answer.scope, width: 90 })
+}
+
+function rowsOf(answer: Answer, key: string): readonly Estimate[] {
+  return answer.estimates.filter((estimate) => estimate.key === key)
+}
+
+function twice(snapshot: GainSnapshot, what: 'runs' | 'starts' | 'samples'): GainSnapshot {
+  const { runs } = snapshot
+  const samples = what === 'samples' ? [...snapshot.samples, ...snapshot.samples.map((sample) => ({ ...sample, id: `${sample.id} again`, label: `${sample.label} again` }))] : snapshot.samples
+  const again = snapshot.starts.map((start) => ({ ...start, id: `${start.id} again`, sample: start.sample + (what === 'samples' ? snapshot.samples.length : 0) }))
+  return {
+    ...snapshot,
+    samples: [...samples],
+    starts: what === 'runs' ? snapshot.starts : [...snapshot.starts, ...again],
+    runs: {
+      id: [...runs.id, ...runs.id.map((id) => `${id} again`)], start: [...runs.start, ...runs.start.map((start) => start + (what === 'runs' ? 0 : snapshot.starts.length))],
+      workload: both(runs.workload), order: both(runs.order), outcome: both(runs.outcome), value: both(runs.value), seconds: both(runs.seconds), setAside: both(runs.setAside),
+    },
+  }
+}
+
+function both<Value>(values: readonly Value[]): Value[] {
+  return [...values, ...values]
+}

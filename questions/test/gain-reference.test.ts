@@ -77,6 +77,14 @@ describe.each(cases.map((of) => [of.name, of] as const))('%s', (_name, of) => {
   })
 })
 
+function asText(chance: number): string {
+  return chance < 0.01 ? 'under 1 %' : chance > 0.99 ? 'over 99 %' : `${Math.round(100 * chance)} %`
+}
+
+function overall(plan: Parameters<typeof snapshotOf>[0], scope: Estimate['scope']): Estimate {
+  return find(compute(checked(snapshotOf(plan))).estimates, { key: 'overall', scope })
+}
+
 describe('worth and joint verdicts', () => {
   const of = cases.find((one) => one.worth !== undefined)
   if (of?.worth === undefined || of.holm === undefined) throw new Error('the file must have a case with worth')
@@ -93,7 +101,6 @@ describe('worth and joint verdicts', () => {
   test('the chances printed are those of pt, rounded to whole percent', () => {
     const sentences = answer.sections.find((section) => section.code === 'worth')?.sentences.join(' ') ?? ''
     const printed = [...sentences.matchAll(/chance of that is (under 1 %|over 99 %|\d+ %)/g)].map(([, chance]) => chance)
-    const asText = (chance: number) => (chance < 0.01 ? 'under 1 %' : chance > 0.99 ? 'over 99 %' : `${Math.round(100 * chance)} %`)
     expect(printed).toEqual([worth.pays, worth.part, worth.machine].map(asText))
   })
 
@@ -118,10 +125,6 @@ describe('supplied worked values', () => {
     const found = items.find((one) => one.id === id)
     if (found === undefined) throw new Error(`no supplied item ${id}`)
     return found
-  }
-
-  function overall(plan: Parameters<typeof snapshotOf>[0], scope: Estimate['scope']): Estimate {
-    return find(compute(checked(snapshotOf(plan))).estimates, { key: 'overall', scope })
   }
 
   function expectSupplied(got: Estimate, want: SuppliedItem['outputs']): void {

@@ -7,10 +7,12 @@ import { mainQuality, matters, qualityOf, type Quality } from '../gain/quality.t
 import { standing, verdictOf, NOT_FAIR } from '../gain/verdict.ts'
 import { checked, cleanLab, inTurns, snapshotOf, swapped, withStarts, type PlannedRun } from './snapshots.ts'
 
-describe('where an interval lies', () => {
-  // Ends that doubles hold exactly, so that a border is a border.
-  const at = (low: number, high: number) => standing({ estimate: (low + high) / 2, halfWidth: (high - low) / 2, threshold: 1 })
+/** Ends that doubles hold exactly, so that a border is a border. */
+function at(low: number, high: number) {
+  return standing({ estimate: (low + high) / 2, halfWidth: (high - low) / 2, threshold: 1 })
+}
 
+describe('where an interval lies', () => {
   test.each([
     [1.25, 2, 'faster'],
     [1, 2, 'faster-unclear'],
@@ -81,9 +83,11 @@ describe('headlines', () => {
   })
 })
 
-describe('answers end to end', () => {
-  const overallOf = (answer: Answer) => answer.estimates.find((estimate) => estimate.role === 'overall' && estimate.scope === answer.scope)
+function overallOf(answer: Answer) {
+  return answer.estimates.find((estimate) => estimate.role === 'overall' && estimate.scope === answer.scope)
+}
 
+describe('answers end to end', () => {
   test('five samples and more speak for samples like these, fewer for themselves', () => {
     expect(compute(checked(cleanLab())).scope).toBe('samples like these')
     const four = cleanLab()

@@ -90,11 +90,6 @@ export function shuffled(snapshot: GainSnapshot, seed: number): GainSnapshot {
     const list = Array.from({ length: count }, (_, index) => ({ index, key: random() }))
     return list.sort((a, b) => a.key - b.key).map(({ index }) => index)
   }
-  const inverse = (list: readonly number[]) => {
-    const places: number[] = []
-    list.forEach((old, place) => (places[old] = place))
-    return places
-  }
   const [samples, starts, runs] = [order(snapshot.samples.length), order(snapshot.starts.length), order(snapshot.runs.id.length)]
   const [sampleAt, startAt] = [inverse(samples), inverse(starts)]
   const column = <Value>(values: readonly Value[]) => runs.map((row) => values[row])
@@ -108,6 +103,12 @@ export function shuffled(snapshot: GainSnapshot, seed: number): GainSnapshot {
       outcome: column(from.outcome), value: column(from.value), seconds: column(from.seconds), setAside: column(from.setAside),
     },
   }
+}
+
+function inverse(list: readonly number[]): readonly number[] {
+  const places: number[] = []
+  list.forEach((old, place) => (places[old] = place))
+  return places
 }
 
 /** Keeps the runs that `keep` accepts. */

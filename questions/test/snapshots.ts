@@ -110,9 +110,12 @@ export function withStarts(snapshot: GainSnapshot, change: (start: GainStart, in
   return { ...snapshot, starts: snapshot.starts.map((start, index) => ({ ...start, ...change(start, index) })) }
 }
 
+function other(side: 0 | 1): 0 | 1 {
+  return side === 0 ? 1 : 0
+}
+
 /** Sides swapped: B becomes what is compared with. */
 export function swapped(snapshot: GainSnapshot): GainSnapshot {
-  const other = (side: 0 | 1): 0 | 1 => (side === 0 ? 1 : 0)
   return {
     ...snapshot,
     sides: [snapshot.sides[1], snapshot.sides[0]],

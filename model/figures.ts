@@ -43,6 +43,13 @@ export function signed(value: number, decimals: number): string {
   return value > 0 && Number(Math.abs(value).toFixed(decimals)) !== 0 ? `+${text}` : text
 }
 
+/** A number that was set, not measured: every digit it has and none more ("1.0625", "−0.04"), never an exponent. */
+export function exact(value: number): string {
+  const [mantissa, exponent] = String(Math.abs(value)).split('e')
+  const decimals = (mantissa.split('.')[1] ?? '').length - Number(exponent ?? 0)
+  return fixed(value, Math.min(TO_FIXED_MOST, Math.max(0, decimals)))
+}
+
 /**
  * Value and ends of an interval, all with the decimals that its half-width supports; `signs` puts a plus on a positive value.
  * An end never prints as one of `limits` (zero, the smallest gain that matters) while it lies beside it: up to two more decimals
@@ -105,6 +112,8 @@ const DEFAULT_DECIMALS = 1
 const TWO_DIGIT_LIMIT = 3
 /** From here on `toFixed` turns to exponents (ECMA-262, Number.prototype.toFixed); such doubles are whole numbers. */
 const TO_FIXED_MAX = 1e21
+/** As many as `toFixed` gives (ECMA-262, Number.prototype.toFixed). */
+const TO_FIXED_MOST = 100
 const MAX_DECIMALS = 6
 const SPARE_DECIMALS = 2
 const MINUTES_PER_HOUR = 60

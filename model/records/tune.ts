@@ -1,6 +1,8 @@
 // A tune: a named set of settings, usually changes on a base tune. What was asked is kept apart from what was in force.
 import { z } from 'zod'
+import { exact } from '../figures.ts'
 import { idSchema } from '../ids.ts'
+import { unitText } from '../units.ts'
 import { finiteSchema, knownSchema, momentSchema, nameSchema, recordBase } from './base.ts'
 
 export const scopeSchema = z.strictObject({
@@ -55,20 +57,30 @@ export const inForceSchema = z.strictObject({
 })
 export type InForce = z.infer<typeof inForceSchema>
 
-/** A setting value in a short text: "54", "1.25 V", "quiet". */
+/** A setting value in a short text: "54", "1.25 V", "0.5: 900 MHz, 0.7: 2100 MHz", "quiet". */
 export function settingText(value: SettingValue | { readonly shape: 'auto' } | { readonly shape: 'unchanged' }): string {
   switch (value.shape) {
     case 'scalar':
-      return value.unit === '' || value.unit === '1' ? String(value.value) : `${value.value} ${value.unit}`
+      return withUnit(value.value, value.unit)
     case 'mode':
       return value.mode
     case 'table':
-      return value.rows.map(([at, setting]) => `${at}: ${setting}`).join(', ')
+      return pairsText(value.rows, value.unit)
     case 'curve':
-      return value.points.map(([at, setting]) => `${at}: ${setting}`).join(', ')
+      return pairsText(value.points, value.unit)
     case 'auto':
       return 'auto'
     case 'unchanged':
       return 'unchanged'
   }
+}
+
+/** The unit is that of what is set; what it is set at (active cores, degrees) belongs to the setting's name. */
+function pairsText(pairs: readonly (readonly [number, number])[], unit: string): string {
+  return pairs.map(([at, setting]) => `${exact(at)}: ${withUnit(setting, unit)}`).join(', ')
+}
+
+function withUnit(value: number, unit: string): string {
+  const symbol = unitText(unit)
+  return symbol === '' ? exact(value) : `${exact(value)} ${symbol}`
 }

@@ -1,7 +1,7 @@
 // The rules by which numbers are shown to people.
 import { array, assert, double, integer, property, tuple } from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { chanceText, counted, decimalsFor, fixed, intervalText, minutesText, signed } from '../figures.ts'
+import { chanceText, counted, decimalsFor, exact, fixed, intervalText, minutesText, signed } from '../figures.ts'
 
 const MINUS = '\u2212'
 const THIN = '\u202f'
@@ -10,6 +10,25 @@ const THIN = '\u202f'
 function read(text: string): number {
   return Number(text.replace(MINUS, '-').replaceAll(THIN, ''))
 }
+
+describe('a number that was set', () => {
+  test.each([
+    [54, '54'],
+    [1.0625, '1.0625'],
+    [-0.04, `${MINUS}0.04`],
+    [-0, '0'],
+    [1e-7, '0.0000001'],
+    [1.5e-9, '0.0000000015'],
+    [32000, `32${THIN}000`],
+    [Number.NaN, 'not known'],
+  ])('%d reads %s', (value, text) => {
+    expect(exact(value)).toBe(text)
+  })
+
+  test('keeps every digit, whatever the number', () => {
+    assert(property(double({ noNaN: true, noDefaultInfinity: true, min: -1e20, max: 1e20 }), (value) => Number.isFinite(read(exact(value))) && (Math.abs(value) < 1e-80 || read(exact(value)) === value)))
+  })
+})
 
 describe('decimals follow the uncertainty', () => {
   // By the rule itself: the first digit of the half-width lands in the last place; one place more when that digit is 1 or 2.

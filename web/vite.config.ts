@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { brotliCompressSync, gzipSync } from 'node:zlib'
 import react from '@vitejs/plugin-react'
 import { defineConfig, type Plugin } from 'vite'
+import { hubProxy } from './hub-proxy.ts'
 
 /** Where a hub listens while the page is worked on. */
 const HUB = process.env['GUARDBAND_HUB'] ?? 'http://127.0.0.1:4890'
@@ -23,7 +24,7 @@ export default defineConfig({
     chunkSizeWarningLimit: 700,
     rolldownOptions: { treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] } },
   },
-  server: { proxy: { '/api': HUB, '/reports/': HUB } },
+  server: { proxy: hubProxy(HUB) },
 })
 
 /** Writes a .br and a .gz beside every text file, so that the hub sends what is there and compresses nothing. */

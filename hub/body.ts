@@ -3,7 +3,6 @@ import type { Context } from 'hono'
 import { Refusal, TOO_LARGE } from './refusal.ts'
 
 export const JSON_LIMIT = 1024 * 1024
-export const INTAKE_LIMIT = 50 * 1024 * 1024
 
 export async function readBody(c: Context, limit: number): Promise<Uint8Array> {
   const declared = Number(c.req.header('content-length') ?? '0')

@@ -1,7 +1,7 @@
 // Every route of the contract over the lab, in the contract's order.
 import { decodeText, type Lab } from '@guardband/lab'
-import { idSchema, ROUTES } from '@guardband/model'
-import { INTAKE_LIMIT, readBody } from './body.ts'
+import { idSchema, INTAKE_LIMIT, ROUTES } from '@guardband/model'
+import { readBody } from './body.ts'
 import { Refusal } from './refusal.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 

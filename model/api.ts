@@ -130,6 +130,9 @@ export const eventSchema = z.discriminatedUnion('type', [
 ])
 export type HubEvent = z.infer<typeof eventSchema>
 
+/** Bytes that a file of runs may have; a larger one is taken in piece by piece. */
+export const INTAKE_LIMIT = 50 * 1024 * 1024
+
 export const ROUTES = {
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
   newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),

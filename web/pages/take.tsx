@@ -1,7 +1,7 @@
 // Taking in a file of runs: choose or paste, see what is in it and what is wrong with it, then take it in; undo stands ready.
 import { useState, type ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
-import type { IntakeReply } from '@guardband/model/api'
+import { INTAKE_LIMIT, type IntakeReply } from '@guardband/model/api'
 import { counted, fixed } from '@guardband/model/figures'
 import { useAct } from '../hub/queries.ts'
 import { Ledger } from '../pieces/ledger.tsx'
@@ -17,8 +17,12 @@ interface Source {
 export function TakePage(): ReactNode {
   const [source, setSource] = useState<Source | null>(null)
   const intake = useAct('intake')
+  const [tooLarge, setTooLarge] = useState<string | null>(null)
   const look = (next: Source): void => {
-    setSource(next)
+    const sentence = tooLargeSentence(next)
+    setTooLarge(sentence)
+    setSource(sentence === null ? next : null)
+    if (sentence !== null) return
     intake.mutate({ input: { file: next.file, only: 'preview' }, text: next.text })
   }
   return (
@@ -27,8 +31,13 @@ export function TakePage(): ReactNode {
         <Chooser onSource={look} />
       </section>
       <div aria-live="polite">
+        {tooLarge === null ? null : (
+          <div className="notice notice-failed" role="alert">
+            <p>{tooLarge}</p>
+          </div>
+        )}
         {intake.isPending ? <p className="waiting">Reading {source?.file ?? 'the file'} ...</p> : null}
-        {intake.isError ? <Failed error={intake.error} /> : null}
+        {intake.isError && source !== null ? <Failed error={intake.error} /> : null}
         {intake.data === undefined || source === null || intake.isPending ? null : intake.data.taken ? (
           <Taken reply={intake.data} />
         ) : (
@@ -38,6 +47,16 @@ export function TakePage(): ReactNode {
     </Page>
   )
 }
+
+/** The hub would refuse it after all of it was sent; so it is said before. */
+function tooLargeSentence({ file, text }: Source): string | null {
+  const size = typeof text === 'string' ? new Blob([text]).size : text.size
+  if (size <= INTAKE_LIMIT) return null
+  const [has, most] = [size, INTAKE_LIMIT].map((bytes) => fixed(Math.ceil((bytes / BYTES_PER_MB) * 10) / 10, 1))
+  return `${file} has ${has} MB; at most ${most} MB can be taken in at once. Split it by starts, headers first in each piece, and take in the pieces one after the other. Nothing was sent.`
+}
+
+const BYTES_PER_MB = 1024 * 1024
 
 function Chooser({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
   return (

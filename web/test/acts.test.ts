@@ -1,8 +1,9 @@
 // What a person does on the pages, in a real browser: each act reaches the hub as the contract says, and the page shows what came of it.
-import { mkdtemp, readFile, rm } from 'node:fs/promises'
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
+import { INTAKE_LIMIT } from '@guardband/model'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { buildPage, CHROMIUM, openPage, startBrowser, type Watched } from './browser.ts'
 import { ANSWER, QUESTION_ID } from './fixtures/answer.ts'
@@ -111,6 +112,19 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
     await page.getByRole('button', { name: 'Undo' }).click()
     await page.getByText('Taken back.').waitFor()
     expect(hub.posted.at(-1)?.path).toBe('/api/changes/43/undo')
+  })
+
+  test('a file above the limit is refused before a byte of it is sent, and a smaller one after it is looked at', async () => {
+    hub.replies.set('intake', { taken: false, change: null, seenBefore: true, lines: 1, summary: { runs: 0, starts: 0, newParts: [], newSamples: [], newTunes: [], newWorkloads: [] }, problems: [], problemCount: 0 })
+    await page.goto(`${hub.address}/runs/take`)
+    const large = join(dist, 'night.csv')
+    await writeFile(large, Buffer.alloc(INTAKE_LIMIT + 1, 'a'))
+    await page.setInputFiles('#runs-file', large)
+    await page.getByText('night.csv has 50.1 MB; at most 50.0 MB can be taken in at once.').waitFor()
+    expect(hub.posted).toEqual([])
+    await page.setInputFiles('#runs-file', { name: 'day.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') })
+    await page.getByText('was taken in before').waitFor()
+    expect(await page.getByText('night.csv has').count()).toBe(0)
   })
 
   test('behind a caution stand the runs of its starts, page by page; where a start has none, the page says so', async () => {

@@ -85,10 +85,7 @@ function overall(plan: Parameters<typeof snapshotOf>[0], scope: Estimate['scope'
   return find(compute(checked(snapshotOf(plan))).estimates, { key: 'overall', scope })
 }
 
-describe('worth and joint verdicts', () => {
-  const of = cases.find((one) => one.worth !== undefined)
-  if (of?.worth === undefined || of.holm === undefined) throw new Error('the file must have a case with worth')
-  const { worth, holm } = of
+describe.each(cases.flatMap((of) => (of.worth === undefined ? [] : [[of.name, of, of.worth] as const])))('%s', (_name, of, worth) => {
   const answer = answerOf(of)
 
   test('the break-even worth of one percent and its ends agree with R', () => {
@@ -103,14 +100,14 @@ describe('worth and joint verdicts', () => {
     const printed = [...sentences.matchAll(/chance of that is (under 1 %|over 99 %|\d+ %)/g)].map(([, chance]) => chance)
     expect(printed).toEqual([worth.pays, worth.part, worth.machine].map(asText))
   })
+})
 
-  test('the workloads that stand together are those of p.adjust below 0.05', () => {
-    const sentence = answer.sections.find((section) => section.code === 'joint')?.sentences[0] ?? ''
-    const stands = holm.adjusted.map((p) => p < 0.05)
-    expect(stands).toContain(true)
-    expect(stands).toContain(false)
-    stands.forEach((stand, index) => expect(sentence.includes(`workload ${index + 1}`), `workload ${index + 1}`).toBe(stand))
-  })
+test.each(cases.flatMap((of) => (of.holm === undefined ? [] : [[of.name, of, of.holm] as const])))('%s: the workloads that stand together are those of p.adjust below 0.05', (_name, of, holm) => {
+  const sentence = answerOf(of).sections.find((section) => section.code === 'joint')?.sentences[0] ?? ''
+  const stands = holm.adjusted.map((p) => p < 0.05)
+  expect(stands).toContain(true)
+  expect(stands).toContain(false)
+  stands.forEach((stand, index) => expect(sentence.includes(`workload ${index + 1}`), `workload ${index + 1}`).toBe(stand))
 })
 
 describe('supplied worked values', () => {

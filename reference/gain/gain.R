@@ -125,19 +125,24 @@ covariance <- function(s) {
 l <- lab(10, plan(c(0, 1), c(1, 1), c(1, 1), c(1, 1), c(0, 1), c(1, 1), c(1, 1), c(1, 1)), workloads(c(.01, .02)), drift = -.01, sd = c(.004, .001, .001))
 add("drift taken out, one variance", "lm", l, list(covariance(start_means(l))))
 # A variance a side: the slope from one model over all starts, mean squares of its residuals by side with the slope's degree of freedom off the sum.
+line_out <- function(s) {
+  fit <- lm(y ~ factor(paste(side, sample)) + hour, s)
+  slope <- summary(fit)$coefficients["hour", ]
+  middle <- function(k) mean(tapply(s$hour[s$side == k], s$sample[s$side == k], mean))
+  extra <- ((middle(1) - middle(0)) * slope[["Std. Error"]])^2
+  flat <- transform(s, y = y - slope[["Estimate"]] * hour)
+  apart <- these(flat, "overall"); df <- apart$df
+  found <- list(out("these samples", "overall", apart$estimate, sqrt(apart$standardError^2 * df / (df - 1) + extra), df - 1))
+  if (length(unique(s$sample)) == 1) return(found)
+  like <- sample_means(flat, 1) - sample_means(flat, 0)
+  v <- c(var(like) / length(like), extra)
+  c(found, list(out("samples like these", "overall", mean(like), sqrt(sum(v)), satterthwaite(v, c(length(like) - 1, fit$df.residual)))))
+}
 l <- lab(11, rbind(turns(1:3, 1:3, 2), plan(c(1, 1), c(1, 2), c(1, 3), c(1, 1), c(1, 2), c(1, 3))), workloads(c(.01, .02)), drift = -.01, sd = c(.004, .001, .001))
-s <- start_means(l)
-fit <- lm(y ~ factor(paste(side, sample)) + hour, s)
-slope <- summary(fit)$coefficients["hour", ]
-middle <- function(k) mean(tapply(s$hour[s$side == k], s$sample[s$side == k], mean))
-extra <- ((middle(1) - middle(0)) * slope[["Std. Error"]])^2
-flat <- transform(s, y = y - slope[["Estimate"]] * hour)
-apart <- these(flat, "overall"); df <- apart$df
-like <- sample_means(flat, 1) - sample_means(flat, 0)
-v <- c(var(like) / length(like), extra)
-add("drift taken out, a variance a side", "lm, anova", l, list(
-  out("these samples", "overall", apart$estimate, sqrt(apart$standardError^2 * df / (df - 1) + extra), df - 1),
-  out("samples like these", "overall", mean(like), sqrt(sum(v)), satterthwaite(v, c(length(like) - 1, fit$df.residual)))))
+add("drift taken out, a variance a side", "lm, anova", l, line_out(start_means(l)))
+# A B B A: the line over time costs nothing, so it goes out though it does not show.
+l <- lab(15, plan(c(0, 1), c(1, 1), c(1, 1), c(0, 1), c(0, 1), c(1, 1), c(1, 1), c(0, 1), c(0, 1), c(1, 1), c(1, 1), c(0, 1)), workloads(c(.01, .02)))
+add("sides in turns, a line that does not show", "lm, anova", l, line_out(start_means(l)))
 
 l <- lab(12, turns(1:3, 1:3, 3), workloads(.03, compares = "difference", unit = "degC", direction = "lower is better", level = 70))
 s <- start_means(l)
@@ -146,14 +151,22 @@ add("temperature, a difference", "anova, t.test", l, list(these(s, "overall"), l
 # Worth: chances from the t about the estimate. Holm: on the two-sided tests of the workloads against no difference.
 l <- lab(13, turns(1:3, 1:3, 4), workloads(c(.012, .011, .004, .001, .003), unit = "points"), sd = c(.002, .003, .002))
 s <- start_means(l); o <- these(s, "overall"); rows <- each_workload(l, these)
-chance <- function(gain) pt((o$estimate - log1p(gain)) / o$standardError, o$df)
 p <- sapply(rows, function(r) 2 * pt(-abs(r$estimate / r$standardError), r$df))
+# Break-even worth of one percent, and the chances that the gain exceeds what the price asks for.
+worth_of <- function(o, money) {
+  chance <- function(gain) pt((o$estimate - log1p(gain)) / o$standardError, o$df)
+  price <- function(gain) if (gain > 0) money$extraPrice / (100 * expm1(gain)) else NA
+  list(value = price(o$estimate), low = price(o$high), high = price(o$low),
+       pays = chance(money$extraPrice / money$worthOfOnePercent / 100), part = chance(money$extraPrice / money$partPrice), machine = chance(money$extraPrice / money$machinePrice))
+}
 money <- list(extraPrice = 60, worthOfOnePercent = 100, partPrice = 6000, machinePrice = 9000)
 add("worth and joint verdicts", "pt, p.adjust", l, c(list(o), rows),
-    money = money,
-    worth = list(value = 60 / (100 * expm1(o$estimate)), low = 60 / (100 * expm1(o$high)), high = if (o$low > 0) 60 / (100 * expm1(o$low)) else NA,
-                 pays = chance(.60 / 100), part = chance(60 / 6000), machine = chance(60 / 9000)),
-    holm = list(p = p, adjusted = p.adjust(p, "holm")))
+    money = money, worth = worth_of(o, money), holm = list(p = p, adjusted = p.adjust(p, "holm")))
+# A gain so large that percent and logarithm part.
+l <- lab(16, turns(1, 1, 5), workloads(.19), sd = c(.001, .03, .01))
+s <- start_means(l); o <- of_test("these samples", "overall", t.test(s$y[s$side == 1], s$y[s$side == 0]))
+money <- list(extraPrice = 600, worthOfOnePercent = 30, partPrice = 3000, machinePrice = 4000)
+add("worth of a large gain", "t.test, pt", l, list(o), money = money, worth = worth_of(o, money))
 
 cat(toJSON(list(program = sprintf("%s, lme4 %s, lmerTest %s, jsonlite %s", R.version.string, packageVersion("lme4"), packageVersion("lmerTest"), packageVersion("jsonlite")),
                 script = "reference/gain/gain.R", cases = cases), auto_unbox = TRUE, digits = NA, na = "null", dataframe = "rows"), "\n")

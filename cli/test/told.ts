@@ -145,7 +145,7 @@ function entries(lines: readonly string[], deeper: string): readonly string[] {
 }
 
 function withoutShape(cell: string): string {
-  return plain(cell.replace(/[▲▼◆○▧] /, ''))
+  return plain(cell.replace(/[▲△▼▽◆○▧] /, ''))
 }
 
 /** A group's line has one cell on one surface and empty ones after it on another. */

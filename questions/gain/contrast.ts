@@ -15,7 +15,7 @@ export interface Contrast {
   readonly estimate: number
   /** Null when there is no interval. */
   readonly standardError: number | null
-  /** Degrees of freedom; null with a standard error means the normal quantile (rounding decides). */
+  /** Degrees of freedom; null with a standard error means the normal quantile (rounding decides among these samples). */
   readonly df: number | null
   readonly halfWidth: number | null
   readonly why: 'no samples' | 'one start a side' | 'one sample' | 'out of reach' | null
@@ -113,10 +113,12 @@ function fixedSamples(input: ContrastInput, tables: readonly SideTable[], fits: 
   const spent = input.slope === undefined ? { df: 0, variance: 0 } : { df: 1, variance: input.slope.variance }
   const pooled = SIDES.some((side) => fits[side].dfRows < LEAST_DF_APART)
   const term = pooled ? pooledTerm(tables) : apartTerm(fits)
-  if (term === null || term.df - spent.df <= 0) return { ...NO_INTERVAL, estimate, why: 'one start a side' }
-  const df = term.df - spent.df
-  // The variance estimate divided by all degrees of freedom; those spent on the drift come off.
-  const variance = (term.variance * term.df) / df + spent.variance
+  const rows = fits[0].dfRows + fits[1].dfRows
+  if (term === null || rows - spent.df <= 0) return { ...NO_INTERVAL, estimate, why: 'one start a side' }
+  // Squares were divided by all degrees of freedom; what the slope took comes off the divisor, and off the df in proportion.
+  const left = (rows - spent.df) / rows
+  const variance = term.variance / left + spent.variance
+  const df = term.df * left
   return interval({ estimate, variance, df, floor, floorDf: null, pooled })
 }
 

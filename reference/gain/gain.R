@@ -124,15 +124,16 @@ covariance <- function(s) {
 }
 l <- lab(10, plan(c(0, 1), c(1, 1), c(1, 1), c(1, 1), c(0, 1), c(1, 1), c(1, 1), c(1, 1)), workloads(c(.01, .02)), drift = -.01, sd = c(.004, .001, .001))
 add("drift taken out, one variance", "lm", l, list(covariance(start_means(l))))
-# A variance a side: the slope from one model over all starts, mean squares of its residuals by side with the slope's degree of freedom off the sum.
+# A variance a side: the slope from one model over all starts, mean squares of what is left by side.
 line_out <- function(s) {
   fit <- lm(y ~ factor(paste(side, sample)) + hour, s)
   slope <- summary(fit)$coefficients["hour", ]
   middle <- function(k) mean(tapply(s$hour[s$side == k], s$sample[s$side == k], mean))
   extra <- ((middle(1) - middle(0)) * slope[["Std. Error"]])^2
   flat <- transform(s, y = y - slope[["Estimate"]] * hour)
-  apart <- these(flat, "overall"); df <- apart$df
-  found <- list(out("these samples", "overall", apart$estimate, sqrt(apart$standardError^2 * df / (df - 1) + extra), df - 1))
+  # The slope was fitted to all residuals: of their N degrees of freedom N - 1 are left, so mean squares rise and Welch's df fall by that share.
+  apart <- these(flat, "overall"); left <- fit$df.residual / (fit$df.residual + 1)
+  found <- list(out("these samples", "overall", apart$estimate, sqrt(apart$standardError^2 / left + extra), apart$df * left))
   if (length(unique(s$sample)) == 1) return(found)
   like <- sample_means(flat, 1) - sample_means(flat, 0)
   v <- c(var(like) / length(like), extra)

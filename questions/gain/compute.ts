@@ -226,5 +226,6 @@ function bandText(snapshot: GainSnapshot, quality: Quality, threshold: number): 
   const unit = quality.unit === 'degC' ? '°C' : quality.unit
   const exact = Number(shown(threshold, quality).toPrecision(4))
   const amount = String(exact).includes('e') ? fixed(exact, MOST_DECIMALS) : String(exact)
-  return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, fixed on ${dayText(snapshot.smallestGain.fixedAt)}.`
+  const origin = quality.name === 'speed' ? `fixed on ${dayText(snapshot.smallestGain.fixedAt)}` : 'a house default'
+  return `Bars are 95 % intervals; the band is a difference too small to matter: under ${amount} ${unit}, ${origin}.`
 }

@@ -26,7 +26,7 @@ export interface Drift {
   readonly bound: number
   /** slope x leverage: what the drift adds to the plain gain. */
   readonly bias: number
-  /** What taking the line out adds to the variance of the gain, as a share of it: leverage^2 / Sxx over the sum of 1 / (samples^2 starts). Known from the order alone. */
+  /** What taking the line out adds to a variance, as a share of it. Known from the order alone. */
   readonly cost: number
 }
 
@@ -47,7 +47,7 @@ export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Se
   const bySide = labelsOf(snapshot, 'side')
   const trend = fine.status === 'fitted' ? fine : linearTrend({ groupOf: rows.map(bySide), x, y: deviations(cells, selection, rows, bySide) })
   const within: Drift['within'] = fine.status === 'fitted' ? 'samples' : 'sides'
-  const base = { per: clock.per, within, leverage, separated, cost: costOf(snapshot, selection, rows, clock.x, leverage) }
+  const base = { per: clock.per, within, leverage, separated, cost: costOf(snapshot, selection, rows, clock.x) }
   if (trend.status !== 'fitted') return { ...base, slope: null, standardError: null, df: 0, significant: false, bound: leverage === 0 ? 0 : Number.POSITIVE_INFINITY, bias: 0 }
   const { slope, standardError, df } = trend
   const probability = standardError === 0 ? (slope === 0 ? 1 : 0) : 2 * tUpperTail(Math.abs(slope) / standardError, df)
@@ -136,21 +136,32 @@ function deviations(cells: Cells, selection: Selection, rows: readonly number[],
   })
 }
 
-function costOf(snapshot: GainSnapshot, selection: Selection, rows: readonly number[], x: readonly number[], leverage: number): number {
-  const labelOf = labelsOf(snapshot, 'sample')
-  let spread = 0
-  for (const group of Map.groupBy(rows, labelOf).values()) {
-    const middle = group.reduce((sum, row) => sum + x[row], 0) / group.length
-    for (const row of group) spread += (x[row] - middle) ** 2
-  }
-  let plain = 0
-  for (const side of SIDES) {
-    for (const sample of selection.samples[side]) {
-      const starts = rows.filter((row) => snapshot.starts[row].side === side && snapshot.starts[row].sample === sample).length
-      plain += 1 / (selection.samples[side].length ** 2 * starts)
-    }
-  }
-  return spread === 0 ? Number.POSITIVE_INFINITY : leverage ** 2 / spread / plain
+/**
+ * The larger of two shares: of the variance of the gain itself, and of the differences among samples behind "samples like these" (each sample's own
+ * B less A where it ran on both sides, its distance from its side's mean where it didn't), which an error in the slope would spread.
+ */
+function costOf(snapshot: GainSnapshot, selection: Selection, rows: readonly number[], x: readonly number[]): number {
+  const blocks = SIDES.map((side) =>
+    selection.samples[side].map((sample) => {
+      const times = rows.filter((row) => snapshot.starts[row].side === side && snapshot.starts[row].sample === sample).map((row) => x[row])
+      return { middle: average(times), starts: times.length }
+    }),
+  )
+  const middles = blocks.map((side) => average(side.map(({ middle }) => middle)))
+  const spread = [...Map.groupBy(rows, labelsOf(snapshot, 'sample')).values()].reduce((sum, group) => {
+    const middle = average(group.map((row) => x[row]))
+    return sum + group.reduce((total, row) => total + (x[row] - middle) ** 2, 0)
+  }, 0)
+  if (spread === 0) return Number.POSITIVE_INFINITY
+  const inverse = blocks.map((side) => side.reduce((sum, { starts }) => sum + 1 / starts, 0))
+  const ofGain = (middles[1] - middles[0]) ** 2 / (inverse[0] / blocks[0].length ** 2 + inverse[1] / blocks[1].length ** 2)
+  const distances = selection.pairing === 'same' ? blocks[1].map(({ middle }, sample) => middle - blocks[0][sample].middle) : SIDES.flatMap((side) => blocks[side].map(({ middle }) => middle - middles[side]))
+  const amongSamples = distances.reduce((sum, distance) => sum + distance ** 2, 0) / (inverse[0] + inverse[1])
+  return Math.max(ofGain, amongSamples) / spread
+}
+
+function average(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length
 }
 
 /** Mean over samples of the mean time of their starts on one side. */

@@ -64,19 +64,26 @@ export function fairness(snapshot: GainSnapshot, used: readonly GainStart[]): re
 
 export const SEVERITIES: readonly Caution['severity'][] = ['stops', 'warns', 'notes']
 
+/** Past this, a change of that condition puts more than four tenths of its own effect into the gain. */
+const UNEVEN = 0.4
+
 interface Found {
   readonly kind: 'apart' | 'mixed' | 'alike' | 'unknown'
   readonly values: readonly (readonly string[])[]
 }
 
-/** apart: no value in common; mixed: one side lacks a value that the other has. Equal sets count as alike whatever their shares. */
+/** apart: no value in common; mixed: one side lacks a value that the other has, or had it in a share of starts that differs by more than `UNEVEN`. */
 function compare(sides: readonly (readonly GainStart[])[], read: (start: GainStart) => string | undefined): Found {
   const values = sides.map((side) => [...new Set(side.map(read).filter((value) => value !== undefined))].sort())
   if (values.some((list) => list.length === 0)) return { kind: 'unknown', values }
   const [a, b] = values
   if (!a.some((value) => b.includes(value))) return { kind: 'apart', values }
-  if (a.length === b.length && a.every((value) => b.includes(value))) return { kind: 'alike', values }
-  return { kind: 'mixed', values }
+  const [shareA, shareB] = sides.map((side) => {
+    const known = side.map(read).filter((value) => value !== undefined)
+    return (value: string) => known.filter((other) => other === value).length / known.length
+  })
+  const uneven = [...new Set([...a, ...b])].some((value) => Math.abs(shareA(value) - shareB(value)) > UNEVEN)
+  return { kind: uneven || a.length !== b.length || !a.every((value) => b.includes(value)) ? 'mixed' : 'alike', values }
 }
 
 function differs(snapshot: GainSnapshot, name: string, found: Found, severity: Caution['severity']): Caution {

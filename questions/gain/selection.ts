@@ -34,7 +34,8 @@ export function select(snapshot: GainSnapshot, cells: Cells, wanted: readonly nu
   })
   const present = SIDES.map((side) => indices(has[side]).filter((sample) => columns.some((workload) => has[side][sample][workload])))
   const common = present[0].filter((sample) => present[1].includes(sample))
-  const pairing = common.length > 0 ? 'same' : 'different'
+  // A few that ran on both sides don't make the others worthless: then all count, and a sample on both sides counts on each.
+  const pairing = common.length > 0 && common.length * 2 >= Math.min(present[0].length, present[1].length) ? 'same' : 'different'
   const samples: [number[], number[]] = pairing === 'same' ? [common, common] : [present[0], present[1]]
   if (pairing === 'same') {
     for (const side of SIDES) for (const sample of present[side]) if (!common.includes(sample)) leftOut.push({ kind: 'sample on one side only', sample, side })

@@ -55,7 +55,7 @@ export function text(answer: Answer, options: { readonly scope: AnswerScope; rea
   if (answer.band !== '') blocks.push(wrap(answer.band))
   if (view.unavailable !== undefined && answer.estimates.length > 0) blocks.push(wrap(view.unavailable))
   if (others.length > 0) blocks.push(others.map((caution) => wrap(`${caution.severity === 'warns' ? '!' : '-'} ${caution.title}: ${caution.text}`, '  ')).join('\n'))
-  for (const section of answer.sections) blocks.push([`${section.title}`, ...section.sentences.map((sentence) => wrap(`  ${sentence}`, '  '))].join('\n'))
+  for (const section of answer.sections) blocks.push([section.title, ...section.sentences.map((sentence) => wrap(`  ${sentence}`, '  '))].join('\n'))
   if (answer.settle !== null) blocks.push(['What would settle it', wrap(`  ${answer.settle.sentence}`, '  ')].join('\n'))
   if (answer.methods.length > 0) blocks.push(['How it was computed', ...answer.methods.map((method) => wrap(`- ${method.text}${method.source === undefined ? '' : ` [${method.source}]`}`, '  '))].join('\n'))
   blocks.push(`snapshot ${answer.snapshotDigest.slice(0, SHORT_DIGEST)}`)
@@ -81,7 +81,6 @@ function row(estimate: Estimate, unitsDiffer: boolean): TableRow {
 
 /** Pads figures on the right with spaces as wide as a digit and a point, so that right-aligned columns line up at the decimal point. */
 function pointsAligned(rows: readonly TableRow[], columns: readonly number[]): readonly TableRow[] {
-  const decimals = (cell: string | undefined) => (cell ?? '').split('.')[1]?.length ?? 0
   const most = new Map(columns.map((column) => [column, Math.max(0, ...rows.map((line) => decimals(line.cells[column])))] as const))
   return rows.map((line) => ({
     ...line,
@@ -92,6 +91,10 @@ function pointsAligned(rows: readonly TableRow[], columns: readonly number[]): r
       return `${cell}${has === 0 ? POINT_SPACE : ''}${FIGURE_SPACE.repeat(wanted - has)}`
     }),
   }))
+}
+
+function decimals(cell: string | undefined): number {
+  return (cell ?? '').split('.')[1]?.length ?? 0
 }
 
 const FIGURE_SPACE = '\u2007'

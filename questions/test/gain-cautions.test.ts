@@ -134,3 +134,31 @@ describe('each caution has its cause', () => {
     expect(find(heavier, 'workload-drift')?.text).toBe('Taken out of workload 2; the overall shows none.')
   })
 })
+
+describe('conditions shared out unevenly', () => {
+  const four = [0, 1, 2, 3].flatMap((): PlannedStart[] => [{ side: 0, sample: 0 }, { side: 1, sample: 0 }])
+  const withNewFirmware = (newOnA: number, newOnB: number): GainSnapshot => {
+    const seen = [0, 0]
+    const limit = [newOnA, newOnB]
+    return withStarts(labOf(four), (start) => (seen[start.side]++ < limit[start.side] ? { conditions: { ...start.conditions, firmware: 'fw 2' } } : {}))
+  }
+
+  test('one start of four against three of four is said to differ in part', () => expect(find(withNewFirmware(1, 3), 'firmware-mixed')?.severity).toBe('warns'))
+  test('two of four on each side is alike', () => expect(find(withNewFirmware(2, 2), 'firmware-mixed')).toBeUndefined())
+})
+
+describe('samples that ran on both sides among others that did not', () => {
+  const starts = (a: readonly number[], b: readonly number[]) =>
+    [0, 1, 2].flatMap((): PlannedStart[] => [...a.map((sample) => ({ side: 0 as const, sample })), ...b.map((sample) => ({ side: 1 as const, sample }))])
+
+  test('one of five does not push the other four aside', () => {
+    const { basis, cautions } = ask(labOf(starts([0, 1, 2, 3, 4], [4, 5, 6, 7, 8])))
+    expect(basis.samples).toEqual([5, 5])
+    expect(cautions.map(({ code }) => code)).not.toContain('sample-one-side')
+  })
+  test('two of three carry the answer, and the third is named', () => {
+    const { basis, cautions } = ask(labOf(starts([0, 1, 2], [1, 2, 3])))
+    expect(basis.samples).toEqual([2, 2])
+    expect(cautions.map(({ code }) => code)).toContain('sample-one-side')
+  })
+})

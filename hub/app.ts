@@ -1,5 +1,5 @@
 // The hub's app: guards first, then the door, the contract's routes, the event stream, reports, and the page.
-import { Hono } from 'hono'
+import { Hono, type MiddlewareHandler } from 'hono'
 import { compress } from 'hono/compress'
 import { setCookie } from 'hono/cookie'
 import type { Access } from './access.ts'
@@ -24,6 +24,8 @@ export interface AppNeeds extends RouteNeeds {
   readonly beaconSecret: string
   readonly webFolder: string
   readonly say: (line: string) => void
+  /** Sees every request. */
+  readonly watch: MiddlewareHandler
 }
 
 export function createApp(needs: AppNeeds): Hono {
@@ -31,6 +33,7 @@ export function createApp(needs: AppNeeds): Hono {
   const app = new Hono()
   app.onError((error, c) => refuseError(c, error, needs.say))
   app.notFound((c) => refuse(c, 404, { code: 'not-found', sentence: `There is no ${c.req.method.slice(0, 20)} at this address.` }))
+  app.use(needs.watch)
   app.use(replyHeaders)
   app.use(checkOrigin(port))
 

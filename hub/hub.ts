@@ -10,6 +10,7 @@ import { removeBeacon, writeBeacon } from './beacon.ts'
 import { createCurrentLab } from './current-lab.ts'
 import { createEventBus } from './event-bus.ts'
 import { createEventStreams } from './event-stream.ts'
+import { createWhenIdle } from './when-idle.ts'
 
 export interface HubSources extends AccessSources {
   /** A line for the terminal: what went wrong inside. */
@@ -72,8 +73,9 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     return next
   }
 
+  const whenIdle = createWhenIdle(() => void current.use((lab) => lab.warm()))
   const app = createApp({
-    current, access, streams, newOpenUrl, beaconSecret, switchToNew, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say,
+    current, access, streams, newOpenUrl, beaconSecret, switchToNew, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
   })
   // Without a createServer option the adaptor makes a plain HTTP server.
   const server = createAdaptorServer({ fetch: app.fetch, overrideGlobalObjects: false }) as Server
@@ -86,9 +88,11 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     throw error
   }
 
+  whenIdle.begin()
   let closing: Promise<void> | undefined
   const close = async (): Promise<void> => {
     const ended = new Promise<void>((resolve) => server.close(() => resolve()))
+    whenIdle.cancel()
     streams.close()
     bus.close()
     server.closeIdleConnections()

@@ -27,7 +27,13 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   server.json(ROUTES.workloads, ({ lab }) => ({ workloads: [...lab.list('workload')], suites: [...lab.list('suite')] }))
   server.json(ROUTES.questions, ({ lab }) => ({ rows: [...lab.questions()] }))
   server.json(ROUTES.ask, ({ lab, input }) => ({ id: lab.ask(input, { who }) }))
-  server.json(ROUTES.answer, ({ lab, input, c }) => lab.answerNow(idParam(c), { begin: input.begin }))
+  server.json(ROUTES.answer, async ({ lab, input, c }) => {
+    const id = idParam(c)
+    const reply = lab.answerNow(id, { begin: input.begin })
+    if (reply.state !== 'computing' || input.wait === 0) return reply
+    await answerEnds(lab, id, input.wait)
+    return lab.answerNow(id)
+  })
   server.json(ROUTES.cancel, ({ lab, c }) => ({ cancelled: lab.cancel(idParam(c)) }))
   server.json(ROUTES.rigs, ({ lab }) => ({ rows: [...lab.rigs()] }))
   server.json(ROUTES.campaigns, ({ lab }) => ({ campaigns: [...lab.list('campaign')], costs: [...lab.list('cost')] }))
@@ -39,6 +45,21 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   })
   server.json(ROUTES.reports, ({ lab }) => ({ reports: [...lab.list('report')] }))
   server.json(ROUTES.publish, async ({ lab, input }) => ({ report: await lab.publish({ ...input, who }) }))
+}
+
+/** Resolves when the computation has ended, or when the time is over. */
+function answerEnds(lab: Lab, id: string, milliseconds: number): Promise<void> {
+  return new Promise((resolve) => {
+    const end = (): void => {
+      clearTimeout(timer)
+      stop()
+      resolve()
+    }
+    const timer = setTimeout(end, milliseconds)
+    const stop = lab.onAnswer(({ questionId, state }) => {
+      if (questionId === id && state !== 'computing') end()
+    })
+  })
 }
 
 function idList(text: string): readonly string[] {

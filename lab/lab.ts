@@ -87,6 +87,8 @@ export interface Lab {
   /** The answer, computed in a worker when it isn't cached. Rejects with a SpokenError. */
   answer(questionId: string, options?: { readonly signal?: AbortSignal }): Promise<Answer>
   cancel(questionId: string): boolean
+  /** Gets a worker ready, so that the first answer need not wait for its code. Never rejects; may be left out. */
+  warm(): Promise<void>
   onAnswer(listener: (progress: AnswerProgress) => void): () => void
 
   /** Freezes answers and their snapshots into a numbered one-file report under reports/. */

@@ -87,6 +87,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     answerNow: (questionId, options) => desk.now(questionId, options?.begin ?? 'when needed'),
     answer: (questionId, options) => desk.answer(questionId, options?.signal),
     cancel: desk.cancel,
+    warm: desk.warm,
     onAnswer: desk.onProgress,
 
     publish: (input) => publishReport({ core, book, desk }, input),

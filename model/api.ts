@@ -156,8 +156,13 @@ export const ROUTES = {
   workloads: route('GET', '/api/workloads', nothing, z.strictObject({ workloads: z.array(workloadSchema), suites: z.array(suiteSchema) })),
   questions: route('GET', '/api/questions', nothing, z.strictObject({ rows: z.array(questionRowSchema) })),
   ask: route('POST', '/api/questions', z.strictObject({ title: nameSchema.optional(), ask: questionSchema.shape.ask }), z.strictObject({ id: idSchema })),
-  /** What was cancelled or failed begins anew only with `again`. */
-  answer: route('GET', '/api/questions/:id/answer', z.strictObject({ begin: z.enum(['when needed', 'again']).default('when needed') }), answerReplySchema),
+  /** What was cancelled or failed begins anew only with `again`. While it is being computed, the reply may take up to `wait` milliseconds. */
+  answer: route(
+    'GET',
+    '/api/questions/:id/answer',
+    z.strictObject({ begin: z.enum(['when needed', 'again']).default('when needed'), wait: z.coerce.number().int().min(0).max(1000).default(0) }),
+    answerReplySchema,
+  ),
   cancel: route('POST', '/api/questions/:id/cancel', nothing, z.strictObject({ cancelled: z.boolean() })),
   rigs: route('GET', '/api/rigs', nothing, z.strictObject({ rows: z.array(rigRowSchema) })),
   campaigns: route('GET', '/api/campaigns', nothing, z.strictObject({ campaigns: z.array(campaignSchema), costs: z.array(costSchema) })),

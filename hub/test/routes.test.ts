@@ -118,6 +118,24 @@ describe('changing', () => {
     }
   })
 
+  it('holds the reply back while the answer is being computed, as long as the query says and no longer than a second', { timeout: 60_000 }, async () => {
+    const { id } = replyOf('ask', await test.post('/api/questions', { title: 'waited for', ask: test.sample.ask }))
+    let reply = replyOf('answer', await test.get(`/api/questions/${id}/answer?wait=1000`))
+    // On a machine under load a second may be too short; each reply then says that it is being computed.
+    for (let more = 0; reply.state === 'computing' && more < 30; more++) reply = replyOf('answer', await test.get(`/api/questions/${id}/answer?wait=1000`))
+    expect(reply.state).toBe('ready')
+    const answerNow = vi.spyOn(test.lab, 'answerNow').mockReturnValue({ state: 'computing', progress: 0, seconds: 0 })
+    try {
+      expect(replyOf('answer', await test.get(`/api/questions/${id}/answer?wait=20`)).state).toBe('computing')
+      expect(answerNow).toHaveBeenCalledTimes(2)
+      expect(replyOf('answer', await test.get(`/api/questions/${id}/answer`)).state).toBe('computing')
+      expect(answerNow).toHaveBeenCalledTimes(3)
+    } finally {
+      answerNow.mockRestore()
+    }
+    expect(refusalOf(await test.get(`/api/questions/${id}/answer?wait=1001`)).status).toBe(400)
+  })
+
   it('looks at a CSV and takes it in, or says line and mend', async () => {
     const csv = { 'content-type': 'text/csv' }
     const broken = replyOf('intake', await test.post(intakePath('take'), 'no,such\ncolumns,here\n', csv))

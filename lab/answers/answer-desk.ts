@@ -13,6 +13,7 @@ export interface AnswerDesk {
   readonly now: (questionId: string, begin: 'when needed' | 'again') => AnswerReply
   readonly answer: (questionId: string, signal: AbortSignal | undefined) => Promise<Answer>
   readonly cancel: (questionId: string) => boolean
+  readonly warm: () => Promise<void>
   readonly onProgress: (listener: (progress: AnswerProgress) => void) => () => void
   readonly close: () => Promise<void>
 }
@@ -27,7 +28,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
   const tell = (progress: AnswerProgress): void => {
     for (const listener of listeners) listener(progress)
   }
-  const warmPool = (): Piscina => {
+  const openPool = (): Piscina => {
     if (closed) throw new SpokenError({ code: 'lab-closed', message: 'the workspace is closed.' })
     pool ??= new Piscina({
       filename: (core.sources.answerWorker ?? WORKER).href,
@@ -45,7 +46,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
     const abort = new AbortController()
     const began = core.sources.now()
     const seconds = (): number => Math.max(0, (core.sources.now() - began) / 1000)
-    const work = warmPool()
+    const work = openPool()
       .run(snapshot, { signal: abort.signal })
       .then(
         (reply: WorkerReply) => {
@@ -116,6 +117,13 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
       if (job?.state !== 'computing') return false
       job.abort.abort()
       return true
+    },
+    warm: async () => {
+      try {
+        await openPool().run(undefined, { name: 'warm' })
+      } catch {
+        // Nothing is lost: the first answer loads the code itself, and says what is wrong with it.
+      }
     },
     onProgress: (listener) => {
       listeners.add(listener)

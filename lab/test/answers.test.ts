@@ -129,6 +129,16 @@ describe('answers', () => {
     expect(await waiting).toContain('was cancelled')
   })
 
+  it('find a worker that was made ready before, also one that has nothing to make ready', async () => {
+    for (const sources of [testSources(), testSources({ answerWorker })]) {
+      const { lab, ask } = filled(sources)
+      await lab.warm()
+      expect((await lab.answer(ask('plain'))).basis.runs).toBe(3)
+      await lab.close()
+      await lab.warm()
+    }
+  })
+
   it('come from the real computation when nothing else is given', async () => {
     const { lab, ask } = filled(testSources())
     const answer = await lab.answer(ask('real'))

@@ -53,7 +53,8 @@ function applyEvent(queries: QueryClient, event: HubEvent): void {
         shown?.reply.state === 'computing' ? { ...shown, reply: { ...shown.reply, progress } } : shown,
       )
     } else {
-      void queries.invalidateQueries({ queryKey: answerKey(event.questionId) })
+      // A request under way is waiting for this very end: its reply is the one that a new request would get.
+      void queries.invalidateQueries({ queryKey: answerKey(event.questionId) }, { cancelRefetch: false })
       void queries.invalidateQueries({ queryKey: ['questions'] })
     }
   } else queries.clear()

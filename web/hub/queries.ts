@@ -4,7 +4,7 @@ import { keepPreviousData, QueryClient, useMutation, useQuery, useQueryClient } 
 import type { UseMutationResult, UseQueryResult } from '@tanstack/react-query'
 import type { Answer, AnswerReply } from '@guardband/model'
 import type { RouteName } from '@guardband/model/api'
-import { call, HubError, type CallOptions, type RouteOut } from './client.ts'
+import { call, HubError, type CallOptions, type RouteIn, type RouteOut } from './client.ts'
 
 export function createQueries(): QueryClient {
   return new QueryClient({
@@ -46,7 +46,7 @@ export function useAnswer(id: string, options: { readonly skip?: true } = {}): U
   const queries = useQueryClient()
   return useQuery({
     queryKey: answerKey(id),
-    queryFn: ({ signal }) => readAnswer(queries, id, signal),
+    queryFn: ({ signal }) => readAnswer(queries, id, signal, { wait: PATIENCE_MS }),
     enabled: options.skip !== true,
     refetchInterval: (query) => (query.state.data?.reply.state === 'computing' ? COMPUTING_POLL_MS : false),
   })
@@ -58,7 +58,7 @@ export function useBeginAgain(id: string): UseMutationResult<ShownAnswer, Error,
   return useMutation({
     mutationFn: async () => {
       await queries.cancelQueries({ queryKey: answerKey(id) })
-      return readAnswer(queries, id, new AbortController().signal, 'again')
+      return readAnswer(queries, id, new AbortController().signal, { begin: 'again' })
     },
     onSuccess: (shown) => void queries.setQueryData(answerKey(id), shown),
   })
@@ -80,8 +80,8 @@ export function answerKey(id: string): readonly unknown[] {
   return ['answer', id]
 }
 
-async function readAnswer(queries: QueryClient, id: string, signal: AbortSignal, begin: 'when needed' | 'again' = 'when needed'): Promise<ShownAnswer> {
-  const reply = await call('answer', { params: { id }, ...(begin === 'again' ? { input: { begin } } : {}), signal })
+async function readAnswer(queries: QueryClient, id: string, signal: AbortSignal, input: Partial<RouteIn<'answer'>> = {}): Promise<ShownAnswer> {
+  const reply = await call('answer', { params: { id }, input, signal })
   const before = queries.getQueryData<ShownAnswer>(answerKey(id))
   if (reply.state !== 'ready') return { reply, answer: before?.answer ?? null, replaced: before?.replaced ?? false }
   const other = before?.answer != null && before.answer.snapshotDigest !== reply.answer.snapshotDigest
@@ -95,3 +95,5 @@ const FRESH_MS = 20_000
 const SILENT_RETRIES = 2
 const RETRY_MS = 800
 const COMPUTING_POLL_MS = 1000
+/** Most answers are there by then; a page with nothing else to show loses nothing by waiting so long before it shows progress. */
+const PATIENCE_MS = 500

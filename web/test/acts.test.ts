@@ -52,6 +52,22 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
     await page.locator('.picture').waitFor()
   })
 
+  test("an answer's page has its first reply held back for the computation; lists, which ask for many, do not", async () => {
+    const waits: (string | null)[] = []
+    hub.replies.set('answer', ({ query }: { query: URLSearchParams }) => {
+      waits.push(query.get('wait'))
+      return { state: 'ready', answer: ANSWER }
+    })
+    await page.goto(`${hub.address}/questions`)
+    await expect.poll(() => waits.length).toBeGreaterThan(0)
+    expect(new Set(waits)).toEqual(new Set([null]))
+    waits.length = 0
+    await page.goto(hub.address + answerPath)
+    await page.locator('.picture').waitFor()
+    // A development build of React, as tests have it, mounts twice.
+    expect(new Set(waits)).toEqual(new Set(['500']))
+  })
+
   test('a computation that was cancelled or failed begins again at a press, and not by reading the page again', async () => {
     const begins: (string | null)[] = []
     let state: object = { state: 'cancelled' }

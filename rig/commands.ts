@@ -9,6 +9,7 @@ import { readBootId } from './boot-id.ts'
 import { createFileHasher } from './file-hash.ts'
 import { nodeDisk } from './journal-disk.ts'
 import { readJournalFolder } from './journal-folder.ts'
+import { plainText, plainWord } from './plain-text.ts'
 import { createPlanSource } from './plan-source.ts'
 import { readPlan } from './read-plan.ts'
 import type { RigSources } from './rig-context.ts'
@@ -151,8 +152,8 @@ function describeCommands(commands: readonly ListedCommand[]): readonly string[]
   const shared = commands.length < 2 ? [] : described[0].about.filter((line) => described.every(({ about }) => about.includes(line)))
   return [
     ...described.flatMap(({ listed: { uses, pinned }, about }) => [
-      pinned.run.map((word) => (/^[\w./:=@%+,-]+$/.test(word) ? word : JSON.stringify(word))).join(' '),
-      ...uses.map((use) => `    ${use}`),
+      pinned.run.map(plainWord).join(' '),
+      ...uses.map((use) => `    ${plainText(use)}`),
       ...about.filter((line) => !shared.includes(line)),
       '',
     ]),
@@ -162,10 +163,10 @@ function describeCommands(commands: readonly ListedCommand[]): readonly string[]
 
 function aboutCommand({ pinned: { program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
   return [
-    `    program      ${program.path}  sha256 ${program.sha256}`,
-    ...files.map(({ path, sha256 }) => `    file         ${path}  sha256 ${sha256}`),
-    ...mayChange.map((argument) => `    may change   ${argument}: what it holds is not looked at`),
-    `    folder       ${folder}`,
-    ...Object.entries(environment).map(([name, value]) => `    environment  ${name}=${value}`),
+    `    program      ${plainText(program.path)}  sha256 ${program.sha256}`,
+    ...files.map(({ path, sha256 }) => `    file         ${plainText(path)}  sha256 ${sha256}`),
+    ...mayChange.map((argument) => `    may change   ${plainText(argument)}: what it holds is not looked at`),
+    `    folder       ${plainText(folder)}`,
+    ...Object.entries(environment).map(([name, value]) => `    environment  ${plainText(name)}=${plainText(value)}`),
   ]
 }

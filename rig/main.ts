@@ -2,6 +2,7 @@
 import { parseArgs } from 'node:util'
 import { SpokenError } from '@guardband/model'
 import { EXIT, approve, run, status } from './commands.ts'
+import { plainText } from './plain-text.ts'
 import { createTerminal } from './terminal.ts'
 
 async function main(args: readonly string[]): Promise<number> {
@@ -19,7 +20,7 @@ async function main(args: readonly string[]): Promise<number> {
     throw usage()
   } catch (cause) {
     if (stop.signal.aborted && !(cause instanceof SpokenError)) return EXIT.stopped
-    process.stderr.write(`${cause instanceof SpokenError ? cause.sentence : cause instanceof Error ? (cause.stack ?? cause.message) : String(cause)}\n`)
+    process.stderr.write(`${cause instanceof SpokenError ? plainText(cause.sentence) : cause instanceof Error ? (cause.stack ?? cause.message) : String(cause)}\n`)
     return EXIT.failed
   }
 }

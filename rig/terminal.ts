@@ -1,5 +1,6 @@
 // Where a rig speaks to a person and hears them, as a port, and the port over the process's own terminal.
 import { createInterface } from 'node:readline/promises'
+import { plainText } from './plain-text.ts'
 
 export interface Terminal {
   /** False: nobody is there to answer. */
@@ -17,13 +18,14 @@ export function createTerminal(detail?: Terminal['detail']): Terminal {
   return {
     interactive,
     detail: detail ?? (interactive ? 'steps' : 'starts'),
-    say: (line) => void process.stdout.write(`${line}\n`),
+    // Lines carry names out of plans and the last words of programs.
+    say: (line) => void process.stdout.write(`${plainText(line)}\n`),
     ask: async (question, signal) => {
       const lines = createInterface({ input: process.stdin, output: process.stdout })
       // While it reads a line the terminal hands over Ctrl-C as a key.
       lines.on('SIGINT', () => process.kill(process.pid, 'SIGINT'))
       try {
-        return await lines.question(`${question} `, { signal })
+        return await lines.question(`${plainText(question)} `, { signal })
       } finally {
         lines.close()
       }

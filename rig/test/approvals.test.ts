@@ -6,7 +6,7 @@ import { SpokenError, type Command, type Plan } from '@guardband/model'
 import { expect, test } from 'vitest'
 import { addApproval, approvalCode, approvalOf, createApprovalCheck, listCommands, readApprovals, readPlan } from '../index.ts'
 import { createFileHasher } from '../file-hash.ts'
-import { BASE, SCORE, createSources, planJson, shell, temporaryFolder } from './kit.ts'
+import { BASE, SCORE, createSources, planJson, shell, temporaryFolder, tune } from './kit.ts'
 
 const { newId } = createSources('boot-1')
 
@@ -135,6 +135,27 @@ test('the command approves with the code that it listed and with no other', () =
   expect(rig('approve', 'plan.json', '--code', code).status).toBe(0)
   expect(rig('run', 'plan.json', '--as-root').status).toBe(0)
   expect(rig('status', 'plan.json').stdout).toContain('12 steps finished, 0 remaining')
+})
+
+test('a plan can neither hide a command of the listing nor add a line to it', () => {
+  const folder = temporaryFolder()
+  const upAndAway = '\u001b[1A\u001b[2K'
+  const hidden = { ...tune('narrow', 1), apply: { ...shell('echo hidden \u202etxet\u009b2K'), environment: { LEVEL: `1${upAndAway}${upAndAway}`, [`A${upAndAway}`]: '2' } } }
+  const forged = { ...tune('wide" in force\n/bin/true\r\u2028    puts the tune "wide', 2) }
+  const title = `Narrow${upAndAway}`
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson({ title, tunes: [hidden, forged], design: undefined, steps: [{ id: 'one', kind: 'change', tune: 'narrow', start: 'live' }, { id: 'ask', kind: 'prompt', text: `look${upAndAway}` }] })))
+  const rig = (...args: string[]) =>
+    spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, ...args], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
+  const { stdout } = rig('approve', 'plan.json')
+  expect(stdout).not.toMatch(/[^\P{C}\n]|\u2028/u)
+  expect(stdout.split('\n')).not.toContain('/bin/true')
+  expect(stdout).toContain('echo hidden \\u{202e}txet\\u{9b}2K')
+  expect(stdout).toContain('LEVEL=1\\u{1b}[1A')
+  const code = /code ([0-9a-f]{8})$/m.exec(stdout)?.[1] ?? ''
+  rig('approve', 'plan.json', '--code', code)
+  const { stdout: said, stderr } = rig('run', 'plan.json', '--as-root')
+  expect(said).toContain('Narrow\\u{1b}[1A')
+  expect(said + stderr).not.toMatch(/[^\P{C}\n]/u)
 })
 
 test.skipIf(process.getuid?.() !== 0)('nothing runs as root unless that is said', () => {

@@ -3,7 +3,7 @@
 import type { GainSnapshot } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import { contrast, NO_INTERVAL, type Contrast, type ScopedContrast } from './contrast.ts'
-import { measureDrift, withoutDrift, type Drift } from './drift.ts'
+import { LEANING, LEAST_DF, measureDrift, withoutDrift, type Drift } from './drift.ts'
 import type { Resolution } from './resolution.ts'
 import { select, type Selection } from './selection.ts'
 
@@ -25,7 +25,7 @@ export interface Analysis {
 export function analyse({ snapshot, cells, resolution }: AnalysisInput, wanted: readonly number[]): Analysis {
   const selection = select(snapshot, cells, wanted)
   const drift = selection.columns.length === 0 ? null : measureDrift(snapshot, cells, selection)
-  const driftTakenOut = drift !== null && drift.standardError !== null && !drift.separated && drift.within === 'samples' && (drift.significant || isCheap(drift))
+  const driftTakenOut = drift !== null && drift.standardError !== null && !drift.separated && drift.within === 'samples' && (drift.significant || isCheap(drift) || isLeaning(drift))
   const found = contrast({
     snapshot, selection, resolution,
     cells: driftTakenOut ? withoutDrift(snapshot, cells, selection) : cells,
@@ -37,10 +37,15 @@ export function analyse({ snapshot, cells, resolution }: AnalysisInput, wanted: 
 
 /**
  * Where the sides took turns, a line over time costs next to nothing and keeps drift out of the scatter, so it is taken out whatever it shows: a rule on
- * the order alone, which no score can bend. Otherwise only a drift that shows is.
+ * the order alone, which no score can bend.
  */
 function isCheap({ df, cost }: Drift): boolean {
   return df >= PLENTY_DF && cost <= CHEAP
+}
+
+/** Where one side ran later than the other, a drift too small to show would pass for gain. So the line is taken out there too, whatever it shows. */
+function isLeaning({ df, lean }: Drift): boolean {
+  return df >= LEAST_DF && lean > LEANING
 }
 
 /** One of 8 degrees of freedom widens the interval by 2.6 %, about as much as the median of an estimated deviation falls short. */

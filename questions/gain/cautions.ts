@@ -2,7 +2,7 @@
 import { counted, decimalsFor, fixed, signed, type Caution, type GainSnapshot, type GainStart } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import type { ScopedContrast } from './contrast.ts'
-import type { Drift } from './drift.ts'
+import { LEANING, type Drift } from './drift.ts'
 import { fairness, list, SEVERITIES } from './fairness.ts'
 import { shown, type Quality } from './quality.ts'
 import type { Resolution } from './resolution.ts'
@@ -63,6 +63,13 @@ function driftCautions({ selection, contrast, drift, driftTakenOut, drifting, sn
       return [{ code: 'drift-confounded', severity: 'stops', title: 'Order and side go together', records: [], text: `${order}. The starts can't rule out that drift alone made a difference of ${amount(drift.bound)}, more than the smallest gain that matters.` }]
     }
     return [{ code: 'order', severity: 'warns', title: 'Order and side go together', records: [], text: `${order}. Within the sides it was small: it can account for at most ${amount(drift.bound)}.` }]
+  }
+  if (drift.lean > LEANING && drift.bound > threshold && !driftTakenOut && !drift.significant && contrast.theseSamples.halfWidth !== null) {
+    const [first, second] = drift.leverage > 0 ? [0, 1] : [1, 0]
+    return [{
+      code: 'order-leans', severity: 'warns', title: 'One side ran later', records: [],
+      text: `On the whole ${snapshot.sides[second].label} ran later than ${snapshot.sides[first].label}, and there are too few starts to tell drift from gain: drift alone can account for ${amount(drift.bound)}. Make the next starts in the opposite order.`,
+    }]
   }
   if (drift.slope === null || !drift.significant) {
     return drifting.length === 0 ? [] : [{ code: 'workload-drift', severity: 'notes', title: 'Drift in single workloads', records: [], text: `Taken out of ${list(drifting)}; the overall shows none.` }]

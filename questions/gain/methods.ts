@@ -13,7 +13,7 @@ export function methods(parts: { readonly selection: Selection; readonly holes: 
       : { text: 'Samples like these: Welch on sample means; where a side has two samples the variance is pooled.', source: 'Welch, Biometrika 34 (1947) 28' }]),
   ]
   if (parts.holes) list.push({ text: 'Some starts lack a workload: a common start shift is fitted by restricted maximum likelihood; on complete starts it equals the simple form.', source: 'Patterson & Thompson, Biometrika 58 (1971) 545' })
-  if (parts.drift === 'taken out') list.push({ text: 'A straight line over time is taken out where it shows, and where the sides took turns so that it costs next to nothing; it takes one degree of freedom.', source: 'Cox & Reid, The Theory of the Design of Experiments, 2000' })
+  if (parts.drift === 'taken out') list.push({ text: 'A straight line over time is taken out where it shows, where the sides took turns so that it costs next to nothing, and where one side ran later than the other, so that drift could pass for gain; it takes one degree of freedom.', source: 'Cox & Reid, The Theory of the Design of Experiments, 2000' })
   if (parts.pooled) list.push({ text: 'Too few starts or samples for a variance a side: one variance is pooled over both.' })
   if (parts.rounding) list.push({ text: 'Where the instrument’s step hides the scatter, the mean of a sample on a side keeps at least the variance of rounding, step²/12.', source: 'JCGM 100:2008, F.2.2.1' })
   list.push({ text: 'One 95 % interval serves picture, table, sentence and verdict.' })

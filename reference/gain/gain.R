@@ -75,7 +75,8 @@ l <- lab(1, turns(1:4, 1:4, 3), workloads(c(.02, .01, .005)))
 s <- start_means(l)
 add("same samples, balanced", "anova, t.test", l, c(list(these(s, "overall"), like_same(s, "overall")), each_workload(l, these), each_workload(l, like_same)))
 
-l <- lab(2, rbind(turns(1:3, 4:6, 3), plan(c(1, 7), c(1, 7), c(1, 7))), workloads(c(.02, .01), unit = "s", direction = "lower is better", level = 60))
+# The seventh sample takes its turn in every round: at the end of the day its side would lean late, and a line over time would come out.
+l <- lab(2, do.call(rbind, rep(list(rbind(turns(1:3, 4:6, 1), plan(c(1, 7)))), 3)), workloads(c(.02, .01), unit = "s", direction = "lower is better", level = 60))
 s <- start_means(l)
 add("different samples, three and four", "anova, t.test", l, c(list(these(s, "overall"), like_different(s, "overall")), each_workload(l, like_different)))
 
@@ -83,7 +84,7 @@ l <- lab(3, turns(1:2, 3:4, 3), workloads(c(.02, .01)))
 s <- start_means(l)
 add("two and two samples, pooled", "anova, t.test with var.equal", l, list(these(s, "overall"), like_different(s, "overall", TRUE)))
 
-l <- lab(4, rbind(turns(1:3, 1:3, 2), plan(c(1, 1), c(1, 1), c(0, 3), c(1, 2))), workloads(c(.012, .01)), factorB = 3)
+l <- lab(4, rbind(plan(c(1, 1)), turns(1:3, 1:3, 1), plan(c(0, 3), c(1, 2)), turns(1:3, 1:3, 1), plan(c(1, 1))), workloads(c(.012, .01)), factorB = 3)
 s <- start_means(l)
 add("same samples, unequal noise and unequal starts", "anova, t.test", l, list(these(s, "overall"), like_same(s, "overall")))
 
@@ -144,6 +145,9 @@ add("drift taken out, a variance a side", "lm, anova", l, line_out(start_means(l
 # A B B A: the line over time costs nothing, so it goes out though it does not show.
 l <- lab(15, plan(c(0, 1), c(1, 1), c(1, 1), c(0, 1), c(0, 1), c(1, 1), c(1, 1), c(0, 1), c(0, 1), c(1, 1), c(1, 1), c(0, 1)), workloads(c(.01, .02)))
 add("sides in turns, a line that does not show", "lm, anova", l, line_out(start_means(l)))
+# All but one start of A before all but one of B: the line goes out though it does not show, or a drift would pass for gain.
+l <- lab(17, plan(c(0, 1), c(0, 1), c(0, 1), c(0, 1), c(1, 1), c(0, 1), c(1, 1), c(1, 1), c(1, 1), c(1, 1)), workloads(c(.01, .02)), drift = .001)
+add("one side later, a line that does not show", "lm, anova", l, line_out(start_means(l)))
 
 l <- lab(12, turns(1:3, 1:3, 3), workloads(.03, compares = "difference", unit = "degC", direction = "lower is better", level = 70))
 s <- start_means(l)

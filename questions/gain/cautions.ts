@@ -1,5 +1,5 @@
 // The cautions of a Gain answer, each from a fact of the snapshot, with the runs it rests on.
-import { counted, decimalsFor, fixed, signed, type Caution, type GainSnapshot, type GainStart } from '@guardband/model'
+import { counted, dayText, decimalsFor, fixed, signed, type Caution, type GainSnapshot, type GainStart } from '@guardband/model'
 import type { Cells } from './cells.ts'
 import type { ScopedContrast } from './contrast.ts'
 import { LEANING, type Drift } from './drift.ts'
@@ -28,7 +28,7 @@ export interface CautionInput {
 export function cautions(input: CautionInput): readonly Caution[] {
   const used = usedStarts(input)
   return [
-    ...fairness(input.snapshot, used), ...driftCautions(input), ...scopeCautions(input, used), ...workloadCautions(input), ...failureCautions(input), ...evidenceCautions(used), ...setAsideCautions(input),
+    ...fairness(input.snapshot, used), ...driftCautions(input), ...scopeCautions(input, used), ...workloadCautions(input), ...failureCautions(input), ...evidenceCautions(used), ...limitCautions(input.snapshot, used), ...setAsideCautions(input),
   ].map((caution) => ({ ...caution, records: caution.records.slice(0, MOST_RECORDS) })).toSorted((a, b) => SEVERITIES.indexOf(a.severity) - SEVERITIES.indexOf(b.severity))
 }
 
@@ -189,6 +189,15 @@ function evidenceCautions(used: readonly GainStart[]): readonly Caution[] {
   const fallback = used.filter((start) => start.training?.result === 'fallback' || start.training?.result === 'failed')
   if (fallback.length > 0) found.push({ code: 'training', severity: 'warns', title: 'Memory training failed or fell back', records: fallback.map((start) => start.id).slice(0, MOST_RECORDS), text: `This is so for ${fallback.length} of ${counted(used.length, 'start')}: check what was in force there.` })
   return found
+}
+
+/** A limit chosen with the scores in sight can be chosen to give the verdict that is wished for. */
+function limitCautions({ smallestGain }: GainSnapshot, used: readonly GainStart[]): readonly Caution[] {
+  const fixedAt = Date.parse(smallestGain.fixedAt)
+  const before = used.filter((start) => start.at !== undefined && Date.parse(start.at) < fixedAt)
+  if (before.length === 0) return []
+  const which = before.length === used.length ? 'all starts were made' : `${fixed(before.length, 0)} of ${counted(used.length, 'start')} ${before.length === 1 ? 'was' : 'were'} made`
+  return [{ code: 'limit-after-data', severity: 'notes', title: 'Limit fixed after the runs', records: [], text: `The smallest gain that matters was fixed on ${dayText(smallestGain.fixedAt)}, when ${which} already. Fix it before the next runs.` }]
 }
 
 function setAsideCautions({ cells, withSetAside, quality }: CautionInput): readonly Caution[] {

@@ -97,6 +97,8 @@ const cases: readonly Case[] = [
   { code: 'unverified', severity: 'warns', snapshot: withStarts(clean, (_start, index) => (index < 2 ? { known: 'unverified' } : {})), text: 'In 2 of 48 starts nothing shows that the settings asked for were in force.' },
   { code: 'one-board', severity: 'notes', snapshot: withStarts(clean, (start) => ({ partners: { ...start.partners, board: 'Cairn M2 no. 1' } })), text: 'Every start ran on Cairn M2 no. 1; nothing shows how another board would do.' },
   { code: 'training', severity: 'warns', snapshot: withStarts(clean, (_start, index) => (index === 0 ? { training: { result: 'fallback' } } : {})), text: 'This is so for 1 of 48 starts: check what was in force there.' },
+  { code: 'limit-after-data', severity: 'notes', snapshot: { ...clean, smallestGain: { percent: 1, fixedAt: '2026-11-20T08:00:00Z' } }, text: 'The smallest gain that matters was fixed on 20 November 2026, when all starts were made already. Fix it before the next runs.' },
+  { code: 'limit-after-data', severity: 'notes', snapshot: { ...clean, smallestGain: { percent: 1, fixedAt: clean.starts[1].at ?? '' } }, text: /when 1 of 48 starts was made already\./ },
   { code: 'set-aside', severity: 'notes', snapshot: withRun(3, { setAside: 'window left open' }), title: '1 run set aside', text: /^Set aside by a person, with a reason\. With it the overall would be \+3\.\d\d %\.$/ },
 ]
 

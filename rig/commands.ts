@@ -1,5 +1,5 @@
 // What a person can tell a rig: approve a plan's commands, run it, ask how far it is.
-import { readFileSync } from 'node:fs'
+import { readFileSync, statSync } from 'node:fs'
 import { homedir, userInfo } from 'node:os'
 import { dirname, resolve } from 'node:path'
 import { SpokenError, counted, createIdFactory, fixed, minutesText, planHash, type Plan } from '@guardband/model'
@@ -161,12 +161,21 @@ function describeCommands(commands: readonly ListedCommand[]): readonly string[]
   ]
 }
 
-function aboutCommand({ pinned: { program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
+function aboutCommand({ pinned: { run, program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
   return [
     `    program      ${plainText(program.path)}  sha256 ${program.sha256}`,
     ...files.map(({ path, sha256 }) => `    file         ${plainText(path)}  sha256 ${sha256}`),
+    ...folderArguments(run, folder).map((path) => `    a folder     ${plainText(path)}: what it holds is not looked at`),
     ...mayChange.map((argument) => `    may change   ${plainText(argument)}: what it holds is not looked at`),
     `    folder       ${plainText(folder)}`,
     ...Object.entries(environment).map(([name, value]) => `    environment  ${plainText(name)}=${plainText(value)}`),
   ]
+}
+
+/** A program handed a folder may run what lies in it; no digest speaks for that. */
+function folderArguments(run: readonly string[], folder: string): readonly string[] {
+  return run.slice(1).flatMap((argument) => {
+    const path = [argument, argument.slice(argument.indexOf('=') + 1)].map((candidate) => resolve(folder, candidate)).find((candidate) => statSync(candidate, { throwIfNoEntry: false })?.isDirectory() === true)
+    return argument === '' || path === undefined ? [] : [path]
+  })
 }

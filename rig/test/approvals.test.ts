@@ -1,5 +1,5 @@
 // Approvals: what is listed, what is refused and why, how the store is kept.
-import { chmodSync, copyFileSync, mkdirSync, readFileSync, statSync, symlinkSync, writeFileSync } from 'node:fs'
+import { chmodSync, copyFileSync, mkdirSync, readFileSync, realpathSync, statSync, symlinkSync, writeFileSync } from 'node:fs'
 import { spawnSync } from 'node:child_process'
 import { join } from 'node:path'
 import { SpokenError, type Command, type Plan } from '@guardband/model'
@@ -135,6 +135,15 @@ test('the command approves with the code that it listed and with no other', () =
   expect(rig('approve', 'plan.json', '--code', code).status).toBe(0)
   expect(rig('run', 'plan.json', '--as-root').status).toBe(0)
   expect(rig('status', 'plan.json').stdout).toContain('12 steps finished, 0 remaining')
+})
+
+test('a folder among the arguments is named as what no digest speaks for', () => {
+  const folder = temporaryFolder()
+  mkdirSync(join(folder, 'tools'))
+  writeFileSync(join(folder, 'tools', 'index.js'), '')
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson({ workloads: [{ name: 'photo stack', command: { run: ['sh', '--from=tools', 'absent', ''] }, measures: [SCORE] }] })))
+  const { stdout } = spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, 'approve', 'plan.json'], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
+  expect(stdout.split('\n').filter((line) => line.includes('is not looked at'))).toEqual([`    a folder     ${join(realpathSync(folder), 'tools')}: what it holds is not looked at`])
 })
 
 test('a plan can neither hide a command of the listing nor add a line to it', () => {

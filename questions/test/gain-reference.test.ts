@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest'
 import type { Estimate, GainWorkload } from '@guardband/model'
 import { compute } from '../gain/compute.ts'
-import { checked, reference, relativeDifference, snapshotOf, type PlannedRun } from './snapshots.ts'
+import { checked, inTurns, reference, relativeDifference, snapshotOf, type PlannedRun } from './snapshots.ts'
 
 interface Expected {
   readonly scope: Estimate['scope']
@@ -157,5 +157,27 @@ describe('supplied worked values', () => {
     // The sheet prints six digits.
     expect(relativeDifference(Math.exp(got.computed?.estimate ?? Number.NaN), 1.07458)).toBeLessThan(5e-6)
     expect(got.low).toBeNull()
+  })
+})
+
+describe('scores that all tie', () => {
+  // All starts of A read 100 and of B 101 in workload 1, 50 and 51 in workload 2, on an instrument of step 1. Weights 3 and 1.
+  const samples = 5
+  const starts = inTurns(samples, 3)
+  const runs = starts.flatMap(({ side }, start) => [100, 50].map((level, workload): PlannedRun => ({ start, workload, value: level + side })))
+  const workloads = [{ weight: 3, resolution: 1 }, { weight: 1, resolution: 1 }]
+  // Closed form: step squared over 12 for each sample x side mean, relative to the mean of the distinct scores, with squared weights (JCGM 100:2008, F.2.2.1).
+  const q = (0.75 / 100.5) ** 2 / 12 + (0.25 / 50.5) ** 2 / 12
+
+  test.each([
+    // Quantiles of the normal and of t on 4 degrees of freedom, by R: qnorm(.975), qt(.975, 4).
+    { scope: 'these samples' as const, quantile: 1.959963984540054, df: null },
+    { scope: 'samples like these' as const, quantile: 2.776445105197793, df: samples - 1 },
+  ])('have the interval of rounding alone for $scope', ({ scope, quantile, df }) => {
+    const got = overall({ starts, workloads, runs }, scope)
+    const standardError = Math.sqrt((2 * q) / samples)
+    expect(got.computed?.df).toBe(df)
+    expect(relativeDifference(got.computed?.standardError ?? null, standardError)).toBeLessThan(1e-12)
+    expect(relativeDifference(Math.log1p((got.high ?? Number.NaN) / 100) - (got.computed?.estimate ?? Number.NaN), quantile * standardError)).toBeLessThan(1e-9)
   })
 })

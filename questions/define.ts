@@ -1,5 +1,6 @@
 // What a question kind consists of: ask (what it is about), compute (pure), tell (sentences and table), picture (drawn from the answer alone).
 import type { Answer, AnswerScope, Snapshot } from '@guardband/model'
+import type { z } from 'zod'
 import type { PictureNode } from './picture-node.ts'
 
 export interface TableColumn {
@@ -33,8 +34,8 @@ export interface PictureOptions {
 
 export interface QuestionKind {
   readonly kind: Answer['kind']
-  /** What it asks, in words. */
-  readonly asks: string
+  /** What it asks, in words, and the schema of what it is about. */
+  readonly ask: { readonly kind: Answer['kind']; readonly asks: string; readonly schema: z.ZodType }
   readonly compute: (snapshot: Snapshot) => Answer
   readonly table: (answer: Answer, scope: AnswerScope) => AnswerTable
   /** The whole answer as plain text for a terminal, lines of at most `width` characters. */
@@ -42,7 +43,7 @@ export interface QuestionKind {
   readonly picture: (answer: Answer, options: PictureOptions) => PictureNode
 }
 
-/** Checks at load that a kind is whole; returns it unchanged. */
+/** The type is the check that a kind is whole; it comes back frozen. */
 export function defineQuestion(kind: QuestionKind): QuestionKind {
   return Object.freeze(kind)
 }

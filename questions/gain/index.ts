@@ -5,4 +5,4 @@ import { compute } from './compute.ts'
 import { picture } from './picture.ts'
 import { table, text } from './tell.ts'
 
-export const gain = defineQuestion({ kind: 'gain', asks: askGain.asks, compute, table, text, picture })
+export const gain = defineQuestion({ kind: 'gain', ask: askGain, compute, table, text, picture })

@@ -214,7 +214,8 @@ test('a program that changes while a plan runs is refused before its next execut
 })
 
 test('a cold start is asked for, waits for another boot, and counts once', async () => {
-  const bench = createBench(planJson({ design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 2, repeats: 1, start: 'cold' } }))
+  const counting = tune('narrow', 1, 'echo 1 > setting; echo applied >> applied')
+  const bench = createBench(planJson({ tunes: [counting], design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 2, repeats: 1, start: 'cold' } }))
   const first = await bench.run()
   expect(first).toMatchObject({ outcome: 'person needed', journals: [] })
   expect(first.message).toContain('the tune "narrow" has been set, then power the machine off, wait, and power it on')
@@ -224,6 +225,8 @@ test('a cold start is asked for, waits for another boot, and counts once', async
   expect(second.finished).toEqual(['b1.t1', 'b1.t1.w1.r1'])
   expect(await bench.run({ sources: createSources('boot-3') })).toMatchObject({ outcome: 'finished' })
   expect(ofType(bench.journals(), 'start').map(({ how }) => how)).toEqual(['cold', 'cold'])
+  // Once each time that a power-on was asked for; after it the tune is left alone, or the start would be a live one.
+  expect(readFileSync(join(bench.folder, 'applied'), 'utf8').trim().split('\n')).toHaveLength(3)
 })
 
 test('a ladder climbs until its failures are reached', async () => {

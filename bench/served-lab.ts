@@ -18,6 +18,15 @@ export interface Served {
 export function serveLab(folder: string): Promise<Served> {
   const child = spawn(process.execPath, [join(TREE, 'launch.mjs'), 'start', folder, '--no-open'], { cwd: TREE, env: { ...process.env, PORT: '0' }, stdio: ['ignore', 'pipe', 'pipe'] })
   const ended = new Promise<void>((resolve) => child.once('close', () => resolve()))
+  // An interrupted bench leaves no hub behind.
+  const interrupted = () => {
+    child.kill()
+    process.exit(INTERRUPTED)
+  }
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, interrupted)
+  void ended.then(() => {
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.off(signal, interrupted)
+  })
   return new Promise((resolve, reject) => {
     let said = ''
     const listen = (part: unknown) => {
@@ -37,6 +46,9 @@ export function serveLab(folder: string): Promise<Served> {
     void ended.then(() => reject(new Error(`The hub ended before it said an address. It said:\n${said}`)))
   })
 }
+
+/** As a shell reports a program ended by SIGINT. */
+const INTERRUPTED = 130
 
 /** Runs `work` with a fresh browser and a temporary folder, and clears both away. Throws a sentence where there is no Chromium. */
 export async function withBrowser<Result>(work: (browser: Browser, folder: string) => Promise<Result>): Promise<Result> {

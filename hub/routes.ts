@@ -25,7 +25,12 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   server.json(ROUTES.setAside, ({ lab, input, c }) => ({ change: lab.setAside(idParam(c), { who, reason: input.reason }) }))
   server.json(ROUTES.bringBack, ({ lab, input, c }) => ({ change: lab.bringBack(idParam(c), { who, reason: input.reason }) }))
   server.json(ROUTES.workloads, ({ lab }) => ({ workloads: [...lab.list('workload')], suites: [...lab.list('suite')] }))
-  server.json(ROUTES.questions, ({ lab }) => ({ rows: [...lab.questions()] }))
+  server.json(ROUTES.questions, ({ lab }) => {
+    const rows = [...lab.questions()]
+    // A page that lists them is about to ask for the answers that are missing.
+    if (rows.some((row) => row.state !== 'ready')) void lab.warm()
+    return { rows }
+  })
   server.json(ROUTES.ask, ({ lab, input }) => ({ id: lab.ask(input, { who }) }))
   server.json(ROUTES.answer, async ({ lab, input, c }) => {
     const id = idParam(c)

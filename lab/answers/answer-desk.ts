@@ -41,6 +41,18 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
     return pool
   }
 
+  const warm = async (): Promise<void> => {
+    try {
+      await openPool().run(undefined, { name: 'warm' })
+    } catch {
+      // Nothing is lost: the first answer loads the code itself, and says what is wrong with it.
+    }
+  }
+  /** A question never answered needs a worker for certain: its code loads while the snapshot is built here. */
+  const getReadyFor = (questionId: string): void => {
+    if (pool === undefined && cache.latest(questionId) === undefined) void warm()
+  }
+
   const begin = (questionId: string, snapshot: Snapshot, digest: string): Job => {
     jobs.get(questionId)?.abort.abort()
     const abort = new AbortController()
@@ -82,6 +94,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
   return {
     cache,
     now: (questionId, wish) => {
+      getReadyFor(questionId)
       let wanted
       try {
         wanted = book.of(questionId)
@@ -99,6 +112,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
     },
     answer: async (questionId, signal) => {
       if (signal?.aborted === true) throw cancelled()
+      getReadyFor(questionId)
       const { snapshot, digest } = book.of(questionId)
       const known = cache.get(digest)
       if (known !== undefined) return known
@@ -118,13 +132,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
       job.abort.abort()
       return true
     },
-    warm: async () => {
-      try {
-        await openPool().run(undefined, { name: 'warm' })
-      } catch {
-        // Nothing is lost: the first answer loads the code itself, and says what is wrong with it.
-      }
-    },
+    warm,
     onProgress: (listener) => {
       listeners.add(listener)
       return () => listeners.delete(listener)

@@ -39,10 +39,22 @@ export function systemTerminal(system: NodeJS.Process): Terminal {
     setExitCode: (code) => (system.exitCode = code),
     ended: () =>
       new Promise((resolve) => {
-        for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) system.once(signal, () => resolve())
+        const hear = (): void => {
+          resolve()
+          setTimeout(() => ENDS.forEach((signal) => system.off(signal, hear)), ECHO_MS).unref()
+        }
+        for (const signal of ENDS) system.on(signal, hear)
       }),
   }
 }
+
+const ENDS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
+
+/**
+ * A closed terminal window signals the whole process group, and each launcher in between hands the signal on: what comes
+ * again so soon is the same request, and must not cut off the tidy end. A later one means "really now".
+ */
+const ECHO_MS = 1000
 
 /** Names come out of files: what would steer the terminal is shown instead. */
 function visibleLines(text: string): string {

@@ -1,14 +1,16 @@
 // Real runs on this machine, from a plan to an answer: approve, run, take in, ask.
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { setTimeout } from 'node:timers/promises'
 import { afterAll, describe, expect, it } from 'vitest'
 import { answerSchema } from '@guardband/model'
-import { runCli, type CliResult } from './run-cli.ts'
+import { runCli, spawnCli, type CliResult } from './run-cli.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'guardband-rig-cli-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
-const cli = (...args: readonly string[]): Promise<CliResult> => runCli({ folder, env: { HOME: folder, XDG_CONFIG_HOME: '' } }, ...args)
+const place = { folder, env: { HOME: folder, XDG_CONFIG_HOME: '' } }
+const cli = (...args: readonly string[]): Promise<CliResult> => runCli(place, ...args)
 const shell = (script: string): { readonly run: readonly string[] } => ({ run: ['sh', '-c', script] })
 
 /** The tune writes a number into a file; the workload's score is that number times a hundred, so B stands exactly 50 percent above A. */
@@ -51,5 +53,26 @@ describe('a plan', () => {
     const overall = answer.estimates.find((estimate) => estimate.key === 'overall' && estimate.scope === 'these samples')
     expect(overall?.computed?.estimate).toBeCloseTo(Math.log(1.5), 12)
     expect((await cli('check', '--in', 'lab')).code).toBe(0)
+  })
+
+  it.each(['SIGTERM', 'SIGHUP'] as const)('is stopped by a person when %s arrives twice, from the terminal and from a launcher', { timeout: 60_000 }, async (signal) => {
+    const file = `${signal}.json`
+    const begun = `${signal}-begun`
+    // It takes its time to end, so that the second signal finds the tidy end under way.
+    const workload = { ...plan.workloads[0], command: shell(`trap 'sleep 0.5' TERM; touch ${begun}; sleep 30`) }
+    writeFileSync(join(folder, file), JSON.stringify({ ...plan, id: signal, workloads: [workload] }))
+    const code = /--code (\w+)/.exec((await cli('rig', 'approve', file)).out)?.[1] ?? ''
+    await cli('rig', 'approve', file, '--code', code)
+    const child = spawnCli(place, 'rig', 'run', file, '--as-root')
+    const ended = new Promise<readonly [number | null, string | null]>((resolve) => child.once('exit', (...end) => resolve(end)))
+    await expect.poll(() => existsSync(join(folder, begun)), { timeout: 30_000 }).toBe(true)
+    child.kill(signal)
+    // Two signals that wait together are delivered as one.
+    await setTimeout(20)
+    child.kill(signal)
+    expect(await ended).toEqual([130, null])
+    const { out } = await cli('rig', 'status', file)
+    expect(out).not.toContain('in flight')
+    expect(out).toContain('(8 runs)')
   })
 })

@@ -10,10 +10,12 @@ import { SCORE, planJson, readJournals, shell, temporaryFolder } from './kit.ts'
 const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? 100)
 const MAIN = new URL('../main.ts', import.meta.url).pathname
 
-/** Latest moment of a kill, in ms after the rig spoke: long enough for some dozen steps, so that kills fall into all of what a step does. */
+/** Half of the kills fall into steps on any machine, however busy: after so many lines that the rig said, up to so many ms later. */
+const MOST_LINES = 20
+const LATEST_IN_STEP = 20
+/** Others fall up to so many ms after the rig first spoke, into whatever it does there; every tenth anywhere from the very start of the process. */
 const LATEST_KILL = 200
-
-/** Every tenth kill falls anywhere from the very start of the process. */
+const STEP_SHARE = 0.5
 const EARLY_SHARE = 0.1
 
 test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeats nothing finished, and leaves nothing out`, { timeout: 600_000 }, async () => {
@@ -59,7 +61,7 @@ test('a run that outlives its killed rig is ended before anything else runs', as
   expect(isRunning(left)).toBe(false)
 })
 
-type Kill = { readonly from: 'process' | 'first word'; readonly after: number } | { readonly from: 'file'; readonly path: string }
+type Kill = { readonly from: 'process'; readonly after: number } | { readonly from: 'lines'; readonly lines: number; readonly after: number } | { readonly from: 'file'; readonly path: string }
 
 interface KillBench {
   readonly folder: string
@@ -87,7 +89,10 @@ async function approvedBench(folder: string, more: Readonly<Record<string, unkno
 }
 
 function killMoment(): Kill {
-  return Math.random() < EARLY_SHARE ? { from: 'process', after: Math.random() * 2 * LATEST_KILL } : { from: 'first word', after: Math.random() * LATEST_KILL }
+  const kind = Math.random()
+  if (kind < EARLY_SHARE) return { from: 'process', after: Math.random() * 2 * LATEST_KILL }
+  if (kind < EARLY_SHARE + STEP_SHARE) return { from: 'lines', lines: 1 + Math.floor(Math.random() * MOST_LINES), after: Math.random() * LATEST_IN_STEP }
+  return { from: 'lines', lines: 1, after: Math.random() * LATEST_KILL }
 }
 
 async function live(bench: KillBench, kill: Kill | null): Promise<Life> {
@@ -102,12 +107,16 @@ function start({ folder, environment }: KillBench, args: readonly string[], kill
     const child = spawn(process.execPath, [MAIN, ...args], { cwd: folder, env: environment, stdio: ['ignore', 'pipe', 'pipe'] })
     let output = ''
     let errors = ''
+    let struck = false
     const strike = (after: number) => setTimeout(() => child.kill('SIGKILL'), after)
     if (kill?.from === 'process') strike(kill.after)
     const watch = kill?.from === 'file' ? setInterval(() => existsSync(kill.path) && child.kill('SIGKILL'), 10) : undefined
     child.stdout.on('data', (chunk: Buffer) => {
-      if (output === '' && kill?.from === 'first word') strike(kill.after)
       output += chunk.toString()
+      if (kill?.from === 'lines' && !struck && output.split('\n').length > kill.lines) {
+        struck = true
+        strike(kill.after)
+      }
     })
     child.stderr.on('data', (chunk: Buffer) => (errors += chunk.toString()))
     child.on('close', (code, signal) => {

@@ -24,7 +24,7 @@ export function serveLab(folder: string): Promise<Served> {
     process.exit(INTERRUPTED)
   }
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, interrupted)
-  void ended.then(() => {
+  child.once('close', () => {
     for (const signal of ['SIGINT', 'SIGTERM'] as const) process.off(signal, interrupted)
   })
   return new Promise((resolve, reject) => {

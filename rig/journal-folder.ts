@@ -19,10 +19,21 @@ export interface FolderReading {
   readonly journals: readonly JournalFileReading[]
   readonly finished: ReadonlyMap<string, FinishedStep>
   readonly inFlight: readonly InFlight[]
+  /** Starts that never came about: their journals end while the tune was being put in force. In the order of the chain. */
+  readonly unfinished: readonly UnfinishedStart[]
   /** The end of the chain, which the next journal names; null when there is none. */
   readonly last: { readonly journal: string; readonly lastHash: string; readonly bootId: string; readonly path: string } | null
   /** Forks, damage, foreign files: one sentence each. */
   readonly cautions: readonly string[]
+}
+
+export interface UnfinishedStart {
+  readonly journal: string
+  /** The change that it was to carry out. */
+  readonly step: string
+  readonly bootId: string
+  /** Boot of the journal after it, null where it is the last. */
+  readonly nextBootId: string | null
 }
 
 export interface JournalFileReading {
@@ -48,10 +59,18 @@ export async function readJournalFolder(disk: JournalDisk, folder: string, planH
     journals,
     finished: finishedSteps(journals),
     inFlight: stepsInFlight(journals),
+    unfinished: unfinishedStarts(journals),
     last: end === undefined || end.open === null ? null : { journal: end.journal, lastHash: lastHash(end), bootId: end.open.bootId, path: end.path },
     cautions,
   }
 }
+
+/** Said before a tune is put in force, so that a machine that goes down with it leaves a trace (rule 18). */
+export function puttingNote(step: string): string {
+  return `${PUTTING}${step}`
+}
+
+const PUTTING = 'putting the tune in force for '
 
 /** Finished is what ended or was resolved, whichever comes first; a run that a person stopped is carried out afresh (rule 11). */
 export function isFinishing(outcome: FinishedStep['outcome']): boolean {
@@ -127,6 +146,16 @@ function stepsInFlight(journals: readonly JournalFileReading[]): readonly InFlig
       notes: bodies.slice(bodies.indexOf(begin)).flatMap((body) => (body.type === 'note' ? [body.text] : [])),
       damaged,
     }))
+  })
+}
+
+function unfinishedStarts(journals: readonly JournalFileReading[]): readonly UnfinishedStart[] {
+  return journals.flatMap(({ journal, open, entries }, place) => {
+    const bodies = entries.map(({ body }) => body)
+    const note = bodies.find((body) => body.type === 'note' && body.text.startsWith(PUTTING))
+    if (open === null || note?.type !== 'note' || bodies.some(({ type }) => type === 'start' || type === 'begin' || type === 'close')) return []
+    const next = journals.slice(place + 1).find((file) => file.open !== null)?.open
+    return [{ journal, step: note.text.slice(PUTTING.length), bootId: open.bootId, nextBootId: next?.bootId ?? null }]
   })
 }
 

@@ -1,5 +1,6 @@
 // Opens a start: a new journal, the tune put in force, read back, and said.
 import { SpokenError, type JournalBodyOf, type PlanTune } from '@guardband/model'
+import { puttingNote } from './journal-folder.ts'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
 import { askPowerOn, takePowerOn } from './power-on.ts'
 import { readBack, type GateResult } from './read-back.ts'
@@ -14,6 +15,7 @@ export async function openStartInto(state: SessionState, context: RigContext, ch
   if (change.start !== 'live' && !poweredOn) await stopForPowerOn(context, tune, change)
   const begun = context.sources.monotonic()
   const writer = await openNextJournalInto(state, context, change.planStep)
+  if (!poweredOn) await writer.writeSynced({ type: 'note', at: moment(context), text: puttingNote(change.id) })
   // What holds from a power-on is not put in force again after it: that would make it a live start.
   const applied = poweredOn ? null : await applyTune(context, tune, change)
   const gate: GateResult = applied === null ? await readBack(context, tune) : { tune: null, known: 'unverified', observed: [], message: applied }
@@ -33,6 +35,40 @@ export async function openStartInto(state: SessionState, context: RigContext, ch
   state.startSeconds.push(context.sources.monotonic() - begun)
   sayStart(context, state, change, gate, notRun.length)
 }
+
+/**
+ * The machine restarted while this tune was being put in force: that is a start that did not come about, and a result. After the second time the
+ * tune is not tried again, and its runs are closed with it: a machine left alone would go down for ever.
+ */
+export async function bookNoStartInto(state: SessionState, context: RigContext, { change, runs, journal, times }: NoStart): Promise<void> {
+  const writer = await openNextJournalInto(state, context, change.planStep)
+  const at = moment(context)
+  const message = clip(`the machine restarted while the tune was put in force (journal ${journal})`)
+  const givenUp = times < MOST_TIMES ? [] : [change.id, ...runs.map(({ id }) => id)]
+  await writer.writeSynced(
+    { type: 'start', at, tune: change.tune, how: change.start, result: 'no start', conditions: context.plan.conditions, message },
+    { type: 'in force', at, inForceId: context.sources.newId(), tune: null, known: 'unverified', observed: [] },
+    ...givenUp.map((step): JournalBodyOf<'done'> => ({ type: 'done', at, step, message: clip(`${step === change.id ? 'given up' : 'not run'}: ${message}, ${times} times`) })),
+  )
+  for (const id of givenUp) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
+  if (givenUp.length > 0) state.skipped.push(...runs.map(({ id }) => id))
+  const next = givenUp.length === 0 ? 'It is tried once more.' : `${times} times now: it is not tried again; ${runs.length} of its runs are not run.`
+  context.terminal.say(`${change.id}  tune "${change.tune}"  no start: ${message}. ${next}`)
+  await closeJournalInto(state, context, 'the start did not come about')
+}
+
+export interface NoStart {
+  readonly change: StartStep
+  /** Of this start, yet to come. */
+  readonly runs: readonly RunStep[]
+  /** The journal that ends while the tune was put in force. */
+  readonly journal: string
+  /** How often the machine went down so in this step. */
+  readonly times: number
+}
+
+/** Once may be a power cut; twice at the same tune is the tune. */
+const MOST_TIMES = 2
 
 /** A journal that carries only what waits: nothing is left of the plan, but a step in flight must be closed. */
 export async function openLastJournalInto(state: SessionState, context: RigContext, planStep: string): Promise<void> {

@@ -2,12 +2,13 @@
 import { SpokenError, minutesText, planHash, type Plan } from '@guardband/model'
 import { join } from 'node:path'
 import type { ApprovalCheck } from './approval-store.ts'
+import { sameBoot } from './boot-id.ts'
 import { carryOutRunInto } from './carry-out-run.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import { readJournalFolder, type FolderReading } from './journal-folder.ts'
 import { journalFailure } from './journal-writer.ts'
-import { closeJournalInto, openLastJournalInto, openStartInto } from './open-start.ts'
+import { bookNoStartInto, closeJournalInto, openLastJournalInto, openStartInto } from './open-start.ts'
 import { createPatternFinder } from './pattern-finder.ts'
 import { createPlanSource } from './plan-source.ts'
 import { endLeftGroup } from './process-group.ts'
@@ -122,6 +123,7 @@ function takeUp(context: RigContext, reading: FolderReading): SessionState {
 }
 
 async function carryOutSteps(state: SessionState, context: RigContext, source: StepSource, reading: FolderReading): Promise<void> {
+  await bookNoStart(state, context, source, reading)
   for (let step = source.next(state); step !== null; step = source.next(state)) {
     context.signal.throwIfAborted()
     if (step.kind === 'prompt') await carryOutPrompt(state, context, step)
@@ -132,6 +134,16 @@ async function carryOutSteps(state: SessionState, context: RigContext, source: S
   const [waits] = state.waiting
   if (waits !== undefined) await openLastJournalInto(state, context, lastOpen?.step ?? ('step' in waits ? waits.step : 'none'))
   await closeJournalInto(state, context, 'nothing is left to run')
+}
+
+/** Where the program alone died the tune is not to blame, and the start is simply made afresh. */
+async function bookNoStart(state: SessionState, context: RigContext, source: StepSource, { unfinished, last }: FolderReading): Promise<void> {
+  const fell = unfinished.filter(({ bootId, nextBootId }) => !sameBoot(bootId, nextBootId ?? context.sources.bootId))
+  const latest = fell.at(-1)
+  if (latest === undefined || latest.journal !== last?.journal) return
+  const change = source.remaining(state).map((step) => (step.kind === 'run' ? step.change : step)).find((step) => step.kind === 'change' && step.id === latest.step)
+  if (change?.kind !== 'change') return
+  await bookNoStartInto(state, context, { change, runs: runsOf(source, state, change), journal: latest.journal, times: fell.filter(({ step }) => step === latest.step).length })
 }
 
 async function carryOutRunStep(state: SessionState, context: RigContext, source: StepSource, step: RunStep): Promise<void> {

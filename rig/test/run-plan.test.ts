@@ -155,12 +155,37 @@ test.each([
   expect(ofType(bench.journals(), 'begin')).toHaveLength(2)
   await bench.run({ sources: createSources(bootId) })
   const [, second] = bench.journals()
-  expect(second.map(({ type }) => type).slice(0, 3)).toEqual(['open', 'resolved', 'start'])
+  expect(second.map(({ type }) => type).slice(0, 4)).toEqual(['open', 'resolved', 'note', 'start'])
   expect(second[1]).toMatchObject({ step: 'b1.t1.w1.r2', outcome })
   expect(second[1]).toMatchObject({ evidence: expect.stringContaining(evidence) })
   const finishing = bench.journals().flat().flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [body.step] : []))
   expect(new Set(finishing).size).toBe(finishing.length)
   expect(finishing).toHaveLength(8)
+})
+
+test('a machine that restarts while a tune is put in force leaves a start that did not come about; the second time the tune is not tried again', async () => {
+  const bench = createBench()
+  // As after a restart in the middle of the apply command: nothing from the start record on was ever written.
+  await bench.run({ disk: diskThatFailsAt('start', 1) })
+  await bench.run({ sources: createSources('boot-2'), disk: diskThatFailsAt('start', 2) })
+  expect(ofType(bench.journals(), 'start').map(({ tune, result }) => [tune, result])).toEqual([['narrow', 'no start']])
+  const last = await bench.run({ sources: createSources('boot-3') })
+  expect(last).toMatchObject({ outcome: 'finished', skipped: ['b1.t1.w1.r1', 'b1.t1.w1.r2'] })
+  const journals = bench.journals()
+  expect(ofType(journals, 'start').map(({ tune, result }) => [tune, result])).toEqual([['narrow', 'no start'], ['narrow', 'no start'], ['wide', 'started'], ['wide', 'started'], ['narrow', 'started']])
+  const booked = journals.filter((bodies) => bodies.some((body) => body.type === 'start' && body.result === 'no start'))
+  expect(booked.map((bodies) => bodies.map(({ type }) => type))).toEqual([['open', 'start', 'in force', 'close'], ['open', 'start', 'in force', 'done', 'done', 'done', 'close']])
+  expect(ofType(booked, 'in force').map(({ tune }) => tune)).toEqual([null, null])
+  expect(ofType(journals, 'end').map(({ step }) => step)).toEqual(expect.not.arrayContaining(['b1.t1.w1.r1']))
+  expect(bench.said.join('\n')).toContain('2 times now: it is not tried again; 2 of its runs are not run.')
+  expect(await bench.run({ sources: createSources('boot-4') })).toMatchObject({ outcome: 'finished', journals: [] })
+})
+
+test('a program that died while a tune was put in force just puts it in force again', async () => {
+  const bench = createBench()
+  for (const nth of [1, 1, 1]) await bench.run({ disk: diskThatFailsAt('start', nth) })
+  expect(await bench.run()).toMatchObject({ outcome: 'finished', skipped: [] })
+  expect(new Set(ofType(bench.journals(), 'start').map(({ result }) => result))).toEqual(new Set(['started']))
 })
 
 test('a resolved last run leaves nothing to run, and is still put on record', async () => {

@@ -70,9 +70,15 @@ function takeFolder(terminal: Terminal, lab: Lab, folder: string, files: readonl
 
 function bookJournal(terminal: Terminal, lab: Lab, file: string): JournalReply {
   const reply = lab.intakeJournal({ bytes: readFileSync(file), file: basename(file), who: terminal.who })
-  for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
+  const name = basename(file)
+  for (const remark of reply.remarks.slice(0, MOST_REMARKS)) terminal.err(remark.startsWith(name) ? `${file}${remark.slice(name.length)}` : `${file}: ${remark}`)
+  const more = reply.remarks.length - MOST_REMARKS
+  if (more > 0) terminal.err(`${file}: and ${more} more like these.`)
   return reply
 }
+
+/** A file that is no journal has something wrong in each line. */
+const MOST_REMARKS = 10
 
 type JournalReply = ReturnType<Lab['intakeJournal']>
 
@@ -90,14 +96,19 @@ function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 
   const { size } = statSync(file)
   if (size > MOST_BYTES) throw new SpokenError({ code: 'too-large', place: file, message: `a file of runs must be at most ${MOST_BYTES / (1024 * 1024)} MB.`, mend: 'Split it.' })
   const reply = lab.intakeRuns({ text: decodeText(readFileSync(file), file), file: basename(file), who: terminal.who, only })
-  for (const { line, column, sentence } of reply.problems) {
-    const place = [line === null ? '' : `, line ${line}`, column === null ? '' : `, column "${column}"`].join('')
-    terminal.err(`${file}${place}: ${sentence}`)
-  }
+  for (const problem of reply.problems) terminal.err(problemAt(file, problem))
   const more = reply.problemCount - reply.problems.length
   if (more > 0) terminal.err(`${file}: ${more} more problems.`)
   terminal.out(`${file}: ${outcome(reply, only)}`)
   return reply.problemCount
+}
+
+/** The sentence names the file as it was uploaded; here the whole path says more, and once is enough. */
+function problemAt(file: string, { line, column, sentence }: IntakeReply['problems'][number]): string {
+  const at = line === null ? '' : `, line ${line}`
+  const said = `${basename(file)}${at}${column === null ? '' : `, column ${column}`}: `
+  const place = `${file}${at}${column === null ? '' : `, column "${column}"`}`
+  return `${place}: ${sentence.startsWith(said) ? sentence.slice(said.length) : sentence}`
 }
 
 function outcome(reply: IntakeReply, only: 'preview' | 'take'): string {

@@ -3,6 +3,7 @@ import { isDeepStrictEqual } from 'node:util'
 import type { Lab } from '@guardband/lab'
 import { SUITE_OF_ALL } from '@guardband/lab/intake/draft'
 import { SpokenError, type GainAbout, type Side, type Slot, type Suite } from '@guardband/model'
+import { defaultSmallestGain } from '@guardband/questions/gain/ask'
 import { findSide } from './find-side.ts'
 import type { Terminal } from './terminal.ts'
 
@@ -23,14 +24,10 @@ export function askByNames(lab: Lab, terminal: Terminal, named: NamedAsk): strin
     isDeepStrictEqual([about.a, about.b, about.suiteId, about.slot], [a, b, suiteId, slot]) && (named.smallest === undefined || named.smallest === about.smallestGain.percent),
   )
   if (before !== undefined) return before.id
-  const percent = named.smallest ?? (isDeepStrictEqual([a.partId], [b.partId]) ? TUNING_STEP_PERCENT : PARTS_PERCENT)
+  const percent = named.smallest ?? defaultSmallestGain({ a, b })
   const about: GainAbout = { a, b, suiteId, slot, smallestGain: { percent, fixedAt: new Date(terminal.now()).toISOString() } }
   return lab.ask({ ask: { kind: 'gain', about } }, { who: terminal.who })
 }
-
-/** The smallest gains that matter where a person names none: a tuning step, and part against part. */
-const TUNING_STEP_PERCENT = 0.5
-const PARTS_PERCENT = 1
 
 /** Unnamed, the only one there is, or the one of all workloads that intake keeps. */
 function findSuite(suites: readonly Suite[], named: string | undefined): Suite {

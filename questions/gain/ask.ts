@@ -28,8 +28,3 @@ export function sideLabel(own: SideNames, other: SideNames): string {
   if (own.tune !== undefined) return own.tune
   return own.part ?? 'unnamed'
 }
-
-/** Used where a person gave no title. */
-export function defaultTitle(a: string, b: string): string {
-  return `${b} against ${a}`
-}

@@ -242,9 +242,18 @@ describe('a step in flight', () => {
   })
 })
 
+function booked(lab: Lab) {
+  return { starts: lab.list('start').length, held: lab.list('in force').length, runs: lab.list('run').length, parts: lab.list('part').length }
+}
+
+/** A body of the second rung of the ladder "up". */
+function onRung(body: JournalBody): JournalBody {
+  if (body.type === 'open') return { ...body, step: 'up' }
+  return body.type === 'begin' || body.type === 'end' ? { ...body, step: body.step.replace('b1.t1.w1.', 'up/t2/') } : body
+}
+
 describe("the journal's later rules", () => {
   const AT = '2026-11-05T09:00:00.000Z'
-  const nobody = (lab: Lab) => ({ starts: lab.list('start').length, held: lab.list('in force').length, runs: lab.list('run').length, parts: lab.list('part').length })
 
   it('11: a run stopped by a person stays on record as that, and its step carried out afresh is another run', () => {
     const { lab, ids, newId } = fresh()
@@ -279,7 +288,7 @@ describe("the journal's later rules", () => {
     const bodies: readonly JournalBody[] = [open, { type: 'note', at: AT, text: 'waits for a power-on' }, { type: 'done', at: AT, step: 'b1.t1' }, { type: 'close', at: AT, reason: 'a person is needed' }]
     const file = journalFile(bodies)
     for (const cut of file.cuts.slice(1)) expect(take(lab, file.bytes.subarray(0, cut))).toMatchObject({ taken: true, change: null, runs: 0, remarks: [] })
-    expect(nobody(lab)).toEqual({ starts: 0, held: 0, runs: 0, parts: 0 })
+    expect(booked(lab)).toEqual({ starts: 0, held: 0, runs: 0, parts: 0 })
     expect(readFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`)).equals(file.bytes)).toBe(true)
     expect(lab.check()).toEqual([])
   })
@@ -289,7 +298,7 @@ describe("the journal's later rules", () => {
     take(lab, first.bytes)
     expect(take(lab, second.bytes.subarray(0, second.cuts[2]))).toMatchObject({ runs: 1, remarks: [] })
     expect(lab.get(ids.runs[1])).toMatchObject({ startId: ids.startId, outcome: 'machine reset' })
-    expect(nobody(lab)).toMatchObject({ starts: 1, held: 1, runs: 2 })
+    expect(booked(lab)).toMatchObject({ starts: 1, held: 1, runs: 2 })
   })
 
   it('15: where its record is damaged, runs prove a start: its tune is what was in force', () => {
@@ -307,7 +316,7 @@ describe("the journal's later rules", () => {
     const notRun = ['b1.t1.w1.r1', 'b1.t1.w1.r2'].map((step): JournalBody => ({ type: 'done', at: AT, step, message: 'not run: read-back did not match' }))
     const bodies = [open, { ...start, result: 'fallback start', message: 'package power: 65 expected, 120 found' }, { ...held, tune: null, observed: [{ key: 'package power', expected: 65, found: 120, unit: 'W', matches: false }] }, { type: 'done', at: AT, step: 'b1.t1' }, ...notRun] as readonly JournalBody[]
     expect(take(lab, journalFile(bodies).bytes)).toMatchObject({ runs: 0, remarks: [`The tune "65 W" was not in force in the start of ${AT}, so 2 runs of it were not run.`] })
-    expect(nobody(lab)).toMatchObject({ starts: 1, held: 1, runs: 0 })
+    expect(booked(lab)).toMatchObject({ starts: 1, held: 1, runs: 0 })
     expect(lab.list('start')[0]).toMatchObject({ result: 'fallback start', tuneId: lab.list('tune')[0].id, note: 'package power: 65 expected, 120 found' })
     expect(lab.list('in force')[0]).not.toHaveProperty('tuneId')
     expect(lab.tunes().map(({ starts, runs }) => [starts, runs])).toEqual([[0, 0], [0, 0]])
@@ -323,9 +332,7 @@ describe("the journal's later rules", () => {
     const { lab, ids } = fresh()
     const { design: _design, ...base } = testPlan()
     const plan: Plan = { ...base, steps: [{ kind: 'ladder', id: 'up', tunes: ['65 W', '95 W'], workload: 'tile render, all cores', repeats: 2, start: 'warm', stopAfterFailures: 1 }] }
-    const rung = (body: JournalBody): JournalBody =>
-      body.type === 'open' ? { ...body, step: 'up' } : body.type === 'begin' || body.type === 'end' ? { ...body, step: body.step.replace('b1.t1.w1.', 'up/t2/') } : body
-    const whole = journalFile(journalBodies(ids, { plan, tune: '95 W' }).map(rung))
+    const whole = journalFile(journalBodies(ids, { plan, tune: '95 W' }).map(onRung))
     const bytes = Buffer.from(whole.bytes)
     for (const line of [1, 2]) bytes[whole.cuts[line] + 120] ^= 1
     expect(take(lab, bytes)).toMatchObject({ runs: 2 })
@@ -333,6 +340,20 @@ describe("the journal's later rules", () => {
     const sound = fresh()
     take(sound.lab, whole.bytes)
     expect(sound.lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '95 W', asked: '95 W' })
+  })
+
+  it('18: a start that did not come about is booked as evidence against its tune, with nothing in force and no run; the file before it holds none', () => {
+    const { lab, ids, newId } = fresh()
+    const [open] = journalBodies(ids)
+    const first = journalFile([open, { type: 'note', at: AT, text: 'putting the tune in force for b1.t1' }])
+    const next = journalIds(newId)
+    const [again, start, held] = journalBodies(next, { order: 1, previous: { journal: ids.journal, lastHash: first.lastHash } })
+    const second = journalFile([again, { ...start, result: 'no start' }, { ...held, tune: null, known: 'unverified', observed: [] }, { type: 'close', at: AT, reason: 'the machine restarted' }] as readonly JournalBody[])
+    expect([take(lab, first.bytes), take(lab, second.bytes)]).toMatchObject([{ change: null, remarks: [] }, { runs: 0, remarks: [] }])
+    expect(booked(lab)).toMatchObject({ starts: 1, held: 1, runs: 0 })
+    expect(lab.list('start')[0]).toMatchObject({ id: next.startId, result: 'no start', tuneId: lab.list('tune')[0].id })
+    expect(lab.list('in force')[0]).not.toHaveProperty('tuneId')
+    expect(lab.check()).toEqual([])
   })
 })
 

@@ -6,6 +6,10 @@ import { adding, bench, BY, newLab, testSources } from './support.ts'
 
 type RunRecord = LabRecord & { kind: 'run' }
 
+function changeInto(run: RunRecord, more: Partial<RunRecord>): void {
+  Object.assign(run, more)
+}
+
 /** Four starts: A of sample 1 at 65 W; B of sample 2 asked for 95 W, in force 65 W; C of 14R at 95 W; D never ran. */
 function filled() {
   const sources = testSources()
@@ -16,16 +20,15 @@ function filled() {
   const b = start(seats[1], t95, [42, 43], { source: 'x.csv # B' }, t65)
   const c = start(seats[2], t95, [38, 39, 37], { source: 'x.csv # C' })
   const d = start(seats[2], t95, [], { source: 'x.csv # D', result: 'no start' })
-  const change = (run: RunRecord, more: Partial<RunRecord>): void => void Object.assign(run, more)
-  change(b[3], { outcome: 'machine reset', place: 'Kern Ä5, heavy', measures: [] })
-  change(c[3], { outcome: 'stopped by a person', measures: [] })
-  change(c[4], { setAside: { reason: 'Fenster OFFEN 100%', by: 'Ada Hollin', at: '2026-11-05T09:00:00Z' } })
+  changeInto(b[3], { outcome: 'machine reset', place: 'Kern Ä5, heavy', measures: [] })
+  changeInto(c[3], { outcome: 'stopped by a person', measures: [] })
+  changeInto(c[4], { setAside: { reason: 'Fenster OFFEN 100%', by: 'Ada Hollin', at: '2026-11-05T09:00:00Z' } })
   lab.apply({ ...BY, items: adding(...world.records, ...a, ...b, ...c, ...d) })
   const names = new Map([...a.slice(2).map((run, at) => [run.id, `A${at}`] as const), ...b.slice(2).map((run, at) => [run.id, `B${at}`] as const), ...c.slice(2).map((run, at) => [run.id, `C${at}`] as const)])
   const find = (wanted: Partial<RunsWanted>): string => {
     const { rows, total } = lab.runs({ from: 0, count: 100, ...wanted })
     expect(total).toBe(rows.length)
-    return rows.map(({ id }) => names.get(id)).toSorted().join(' ')
+    return rows.map(({ id }) => names.get(id) ?? '?').toSorted().join(' ')
   }
   return { lab, world, a, b, c, d, find }
 }

@@ -30,7 +30,9 @@ afterAll(async () => {
 })
 
 function send(path: string, method: string, origin: string | undefined): Promise<string> {
-  const port = (vite.httpServer?.address() as AddressInfo).port
+  const address = vite.httpServer?.address()
+  if (typeof address !== 'object' || address === null) throw new Error('Vite must listen on a port; got none')
+  const { port } = address
   return new Promise((resolve, reject) => {
     const outgoing = request({ host: '127.0.0.1', port, path, method, agent: false, headers: { host: `localhost:${port}`, ...(origin === undefined ? {} : { origin }) } }, (incoming) => {
       incoming.setEncoding('utf8')

@@ -1,5 +1,5 @@
 // Opens a start: a new journal, the tune put in force, read back, and said.
-import { SpokenError, type JournalBodyOf, type PlanTune } from '@guardband/model'
+import { SpokenError, type JournalBodyOf, type Known, type PlanTune } from '@guardband/model'
 import { puttingNote } from './journal-folder.ts'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
 import { askPowerOn, takePowerOn } from './power-on.ts'
@@ -27,7 +27,7 @@ export async function openStartInto(state: SessionState, context: RigContext, ch
     { type: 'start', at, tune: change.tune, how: change.start, result: gate.tune === null ? 'fallback start' : 'started', conditions: context.plan.conditions, ...message },
     { type: 'in force', at, inForceId, tune: gate.tune, known: gate.known, observed: [...gate.observed] },
     { type: 'done', at, step: change.id, ...message },
-    ...notRun.map(({ id }): JournalBodyOf<'done'> => ({ type: 'done', at, step: id, message: clip(`not run: ${applied === null ? 'read-back did not match' : 'the tune was not put in force'}`) })),
+    ...notRun.map(({ id }): JournalBodyOf<'done'> => ({ type: 'done', at, step: id, message: clip(`not run: ${applied !== null ? 'the tune was not put in force' : gate.known === 'read back' ? 'read-back did not match' : 'a person says that the tune is not in force'}`) })),
   )
   for (const id of [change.id, ...notRun.map((run) => run.id)]) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
   state.skipped.push(...notRun.map(({ id }) => id))
@@ -140,8 +140,15 @@ function tuneOf({ plan }: RigContext, name: string): PlanTune {
 }
 
 function sayStart({ terminal }: RigContext, state: SessionState, change: StartStep, gate: GateResult, notRun: number): void {
-  const known = gate.tune === null ? `not in force: ${gate.message ?? ''}` : gate.known === 'unverified' ? 'in force unverified: the plan names nothing to read back' : 'in force, read back'
+  const known = gate.tune === null ? `not in force: ${gate.message ?? ''}` : IN_FORCE[gate.known]
   terminal.say(`start ${state.startOrder}  ${change.id}  tune "${change.tune}"  ${known}${notRun === 0 ? '' : `; ${notRun} of its runs are not run`}`)
+}
+
+const IN_FORCE: Readonly<Record<Known, string>> = {
+  'read back': 'in force, read back',
+  measured: 'in force, measured',
+  'seen by a person': 'in force, seen by a person',
+  unverified: 'in force unverified: the plan names nothing to read back',
 }
 
 const PROGRAM = 'guardband rig 0.1.0'

@@ -1,30 +1,43 @@
 // The read-back gate: asked is not applied, so each observable of a tune is read and held against what is expected.
 import { fixed, type JournalBodyOf, type Known, type Observable, type PlanTune } from '@guardband/model'
 import { resolve } from 'node:path'
+import { confirmInForce } from './confirm-in-force.ts'
 import { execute, type RigContext } from './rig-context.ts'
 import { readNumber, readValue } from './reading.ts'
 
 export type Observed = JournalBodyOf<'in force'>['observed'][number]
 
 export interface GateResult {
-  /** The tune asked for, null when something read back differs from it. */
+  /** The tune asked for, null when something read back differs from it and no person vouches for it, or when a person says that it is not in force. */
   readonly tune: string | null
   readonly known: Known
   readonly observed: readonly Observed[]
-  /** What differed, in words; null when all matched. */
+  /** What differed and what a person said of it; null when there is nothing to add. */
   readonly message: string | null
 }
 
+/** Where nothing can be read, or what was read differs, a person at the terminal decides; without one a difference means fallback. */
 export async function readBack(context: RigContext, tune: PlanTune): Promise<GateResult> {
-  if (tune.readBack.length === 0) return { tune: tune.name, known: 'unverified', observed: [], message: null }
+  if (tune.readBack.length === 0) return withoutObservables(context, tune)
   const results: ObservedResult[] = []
   for (const observable of tune.readBack) results.push(await observe(context, observable))
-  const differing = results.filter(({ observed }) => !observed.matches)
-  return {
-    tune: differing.length === 0 ? tune.name : null,
-    known: 'read back',
-    observed: results.map(({ observed }) => observed),
-    message: differing.length === 0 ? null : differing.map(({ text }) => text).join('; '),
+  const observed = results.map((result) => result.observed)
+  const differing = results.filter((result) => !result.observed.matches).map(({ text }) => text)
+  if (differing.length === 0) return { tune: tune.name, known: 'read back', observed, message: null }
+  const message = differing.join('; ')
+  const word = await confirmInForce(context, tune, differing)
+  if (word === 'confirmed') return { tune: tune.name, known: 'seen by a person', observed, message: `${message}; a person says that the settings asked for are in force all the same` }
+  return { tune: null, known: 'read back', observed, message: word === 'denied' ? `${message}; a person confirms that the settings asked for are not in force` : message }
+}
+
+async function withoutObservables(context: RigContext, tune: PlanTune): Promise<GateResult> {
+  switch (await confirmInForce(context, tune, [])) {
+    case 'confirmed':
+      return { tune: tune.name, known: 'seen by a person', observed: [], message: null }
+    case 'denied':
+      return { tune: null, known: 'seen by a person', observed: [], message: 'a person says that the settings asked for are not in force' }
+    case 'nobody there':
+      return { tune: tune.name, known: 'unverified', observed: [], message: null }
   }
 }
 

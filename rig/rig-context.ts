@@ -88,5 +88,16 @@ export async function askPerson(context: RigContext, text: string, place: string
   await terminal.ask(`${text} Press Enter when it is done, Ctrl-C to stop.`, signal)
 }
 
+/** Asks until one of the words comes back. For a terminal where somebody is there. */
+export async function askChoice<Word extends string>({ terminal, signal }: RigContext, question: string, words: readonly Word[]): Promise<Word> {
+  const choice = `Type ${words.slice(0, -1).join(', ')} or ${words[words.length - 1]}.`
+  for (let text = `${question} ${choice}`; ; text = choice) {
+    signal.throwIfAborted()
+    const answer = (await terminal.ask(text, signal)).trim().toLowerCase()
+    const word = words.find((known) => known === answer)
+    if (word !== undefined) return word
+  }
+}
+
 /** As the journal's messages allow. */
 const MESSAGE_LIMIT = 4000

@@ -97,7 +97,9 @@ export function createSources(bootId: string) {
 export function quietTerminal(said: string[], answers?: string[]): Terminal {
   return { ...createTerminal('steps'), interactive: answers !== undefined, say: (line) => void said.push(line), ask: async (question) => {
     said.push(question)
-    return answers?.shift() ?? ''
+    const answer = answers?.shift()
+    if (answer === undefined) throw new Error(`the test must have an answer to each question; got none for: ${question}`)
+    return answer
   } }
 }
 

@@ -61,6 +61,41 @@ test('a tune with nothing to read back is in force unverified, and the terminal 
   expect(bench.said.join('\n')).toContain('in force unverified')
 })
 
+const SETTINGS = [{ key: 'boost limit', asked: { shape: 'scalar', value: 95, unit: 'W' } }, { key: 'offset', scope: { level: 'core', index: '3' }, asked: { shape: 'scalar', value: -20, unit: 'mV' } }]
+const ONE_START = { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 1 }
+
+test.each([
+  ['yes', 'narrow', 'started', []],
+  ['no', null, 'fallback start', ['b1.t1.w1.r1']],
+])('with nothing to read back a person at the terminal is shown the settings and says %s: the tune in force is %s, as seen by them', async (answer, inForce, result, skipped) => {
+  const said: string[] = []
+  const bench = createBench(planJson({ tunes: [{ name: 'narrow', settings: SETTINGS, apply: shell('echo 1 > setting') }], design: ONE_START }))
+  // An answer that is neither is asked again.
+  expect(await bench.run({ terminal: quietTerminal(said, ['', answer]) })).toMatchObject({ outcome: 'finished', skipped })
+  expect(said).toEqual(expect.arrayContaining(['    boost limit: 95 W', '    offset (core 3): −20 mV', 'Look at the machine: is this what is in force? Type yes or no.', 'Type yes or no.']))
+  expect(ofType(bench.journals(), 'in force')[0]).toMatchObject({ tune: inForce, known: 'seen by a person', observed: [] })
+  expect(ofType(bench.journals(), 'start')[0].result).toBe(result)
+})
+
+test('a tune put in force by hand with nothing to read back is asked for and then confirmed', async () => {
+  const said: string[] = []
+  const bench = createBench(planJson({ tunes: [{ name: 'narrow', settings: SETTINGS }], workloads: [{ name: 'photo stack', command: shell('echo "score: 1"'), measures: [SCORE] }], design: ONE_START }))
+  expect(await bench.run({ terminal: quietTerminal(said, ['', 'yes']) })).toMatchObject({ outcome: 'finished', skipped: [] })
+  expect(ofType(bench.journals(), 'in force')[0]).toMatchObject({ tune: 'narrow', known: 'seen by a person' })
+})
+
+test.each([
+  ['yes', 'narrow', 'seen by a person', 'started', 'setting must read 2; got 1; a person says that the settings asked for are in force all the same'],
+  ['no', null, 'read back', 'fallback start', 'setting must read 2; got 1; a person confirms that the settings asked for are not in force'],
+])('where read-back differs a person at the terminal is shown it and says %s: the tune in force is %s, %s', async (answer, inForce, known, result, message) => {
+  const said: string[] = []
+  const bench = createBench(planJson({ tunes: [tune('narrow', 2, 'echo 1 > setting')], design: ONE_START }))
+  expect(await bench.run({ terminal: quietTerminal(said, [answer]) })).toMatchObject({ outcome: 'finished', skipped: inForce === null ? ['b1.t1.w1.r1'] : [] })
+  expect(said).toContain('    setting must read 2; got 1')
+  expect(ofType(bench.journals(), 'in force')[0]).toMatchObject({ tune: inForce, known, observed: [{ key: 'setting', expected: 2, found: 1, matches: false }] })
+  expect(ofType(bench.journals(), 'start')[0]).toMatchObject({ result, message })
+})
+
 test('a tune whose apply command fails is not in force, whatever can be read back', async () => {
   const bench = createBench(planJson({ tunes: [tune('narrow', 1), tune('wide', 2, 'echo 2 > setting; echo "no such lever" >&2; exit 3')] }))
   await bench.run()

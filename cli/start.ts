@@ -1,10 +1,12 @@
 // `guardband start`: serves a workspace as a page and opens it; where a hub already runs for it, opens that one.
 import { homedir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
 import { askForUrl, startHub, type Hub } from '@guardband/hub'
 import { isLab, openLab } from '@guardband/lab'
 import { SpokenError } from '@guardband/model'
 import { ensureDemo } from './demo.ts'
+import { writeOpeningPage, type OpeningPage } from './opening-page.ts'
 import { slugOf } from './slug.ts'
 import type { Terminal } from './terminal.ts'
 import { labSources, makeWorkspace } from './workspace.ts'
@@ -24,11 +26,22 @@ export async function start(terminal: Terminal, options: StartOptions): Promise<
   if (options.folder === undefined) await ensureDemo(terminal, folder)
   if (!isLab(folder)) throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
   const running = await askForUrl(folder, terminal)
-  if (running !== undefined) return show(terminal, running, options.browser)
+  if (running !== undefined) {
+    const shown = await show(terminal, { url: running, folder, browser: options.browser })
+    // The browser needs the page for longer than this command has to do.
+    if (shown === undefined) return
+    const over = new AbortController()
+    await Promise.race([terminal.ended(), wait(BROWSER_MS, undefined, { signal: over.signal }).catch(() => undefined)])
+    over.abort()
+    return shown.remove()
+  }
 
   const hub = await serve(terminal, options, { tree, folder })
-  await show(terminal, hub.url, options.browser)
-  await terminal.ended()
+  const ended = terminal.ended()
+  const shown = await show(terminal, { url: hub.url, folder, browser: options.browser })
+  if (shown !== undefined) setTimeout(shown.remove, BROWSER_MS).unref()
+  await ended
+  shown?.remove()
   await hub.close()
 }
 
@@ -60,16 +73,25 @@ function portOf(text: string | undefined): number {
   throw new SpokenError({ code: 'port-number', message: `PORT must be a whole number from 0 to 65535; got "${text}".`, mend: `Leave it out for ${DEFAULT_PORT}.` })
 }
 
-async function show(terminal: Terminal, url: string, browser: 'open' | 'leave'): Promise<void> {
+/** Returns the page that the browser was given, for as long as it needs it. */
+async function show(terminal: Terminal, { url, folder, browser }: { readonly url: string; readonly folder: string; readonly browser: 'open' | 'leave' }): Promise<OpeningPage | undefined> {
   terminal.out(`Guardband: ${url}`)
-  if (browser === 'leave') return
+  if (browser === 'leave') return undefined
   const { default: open } = await import('open')
+  let page: OpeningPage | undefined
   try {
-    const child = await open(url)
+    page = writeOpeningPage(folder, url)
+    const child = await open(page.file)
     // A machine without a browser: the address is on the terminal already.
     child.on('error', () => undefined)
     child.unref()
+    return page
   } catch {
+    page?.remove()
     terminal.err('No browser could be opened; open the address above yourself.')
+    return undefined
   }
 }
+
+/** For a browser that has yet to start; the address on the terminal stays good for longer. */
+const BROWSER_MS = 20_000

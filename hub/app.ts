@@ -47,7 +47,8 @@ export function createApp(needs: AppNeeds): Hono {
     const secret = c.req.raw.method === 'GET' ? access.redeem(c.req.query('token') ?? '') : undefined
     if (secret !== undefined) setCookie(c, cookieName(port()), secret, { httpOnly: true, sameSite: 'Strict', path: '/' })
     else if (!hasSession(c, access, port())) return refuse(c, 401, TOKEN_SPENT)
-    return c.redirect('/', 303)
+    // A redirect would count as a part of the navigation that came here, and one that began outside, in a file or a mail, leaves the strict cookie at home.
+    return c.html(ENTER)
   })
 
   app.use(checkSession(access, port))
@@ -61,5 +62,10 @@ export function createApp(needs: AppNeeds): Hono {
   app.get('*', compress(), createStaticFiles(needs.webFolder))
   return app
 }
+
+const ENTER = `<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="color-scheme" content="light dark"><meta http-equiv="refresh" content="0; url=/"><title>Guardband</title></head>
+<body><p><a href="/">Open Guardband</a></p></body></html>
+`
 
 const TOKEN_SPENT = { code: 'token-spent', sentence: 'This address has been used, or is older than ten minutes. Run "npx guardband start" in a terminal for a new one.' }

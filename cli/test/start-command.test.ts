@@ -46,7 +46,7 @@ describe('start', () => {
     const again = second.out.replace('Guardband: ', '').trim()
     expect(new URL(again).port).toBe(new URL(first.url).port)
     expect(again).not.toBe(first.url)
-    expect([await open(first.url), await open(again), await open(again)]).toEqual([303, 303, 401])
+    expect([await open(first.url), await open(again), await open(again)]).toEqual([200, 200, 401])
     expect(await first.stop()).toBe(0)
     expect(readdirSync(join(folder, 'lab')).filter((name) => name.startsWith('.hub') || name === 'hub.lock')).toEqual([])
   })

@@ -74,6 +74,7 @@ describe.each([
       const [page, published] = [await context.newPage(), await context.newPage()]
       await published.goto(pathToFileURL(report).href)
       await page.goto(hub.url)
+      await page.waitForURL(`http://127.0.0.1:${hub.port}/`)
       for (const [index, answer] of answers.entries()) {
         for (const { word, scope } of SCOPES) {
           const expected = toldOf(answer, scope)

@@ -328,6 +328,14 @@ describe("the journal's later rules", () => {
     expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '65 W', known: 'unverified' })
   })
 
+  it('16: where a person vouched for a tune against what was read, the value that was read is not booked as in force', () => {
+    const { lab, ids } = fresh()
+    const observed = [{ key: 'package power', expected: 65, found: 120, unit: 'W', matches: false }]
+    take(lab, journalFile(journalBodies(ids).map((body): JournalBody => (body.type === 'in force' ? { ...body, known: 'seen by a person', observed } : body))).bytes)
+    expect(lab.runs({ from: 0, count: 1 }).rows[0]).toMatchObject({ tune: '65 W', known: 'seen by a person' })
+    expect(lab.list('in force')[0].settings).toEqual([])
+  })
+
   it("17: a ladder's rung books its own tune, also where the record of its start is damaged", () => {
     const { lab, ids } = fresh()
     const { design: _design, ...base } = testPlan()

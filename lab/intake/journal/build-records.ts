@@ -162,7 +162,9 @@ function inForceRecord(body: JournalBodyOf<'in force'>, to: string | undefined, 
     ...(to === undefined ? {} : { to }),
     ...(tune === undefined ? {} : { tuneId: tune.id }),
     known: body.known,
-    settings: body.observed.flatMap(({ key, found, unit }) => {
+    settings: body.observed.flatMap(({ key, found, unit, matches }) => {
+      // A person vouched for the tune against this reading: the value that was read is not what was in force.
+      if (body.tune !== null && !matches) return []
       if (found === null || key.trim() === '' || found === '') return []
       const value = typeof found === 'number' ? { shape: 'scalar' as const, value: found, unit: unit ?? '' } : { shape: 'mode' as const, mode: found.slice(0, LONGEST_MODE) }
       return [{ key: key.trim(), scope: { level: 'machine' as const }, value, known: body.known }]

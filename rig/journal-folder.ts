@@ -122,10 +122,11 @@ function finishedSteps(journals: readonly JournalFileReading[]): ReadonlyMap<str
   const finished = new Map<string, FinishedStep>()
   const workloads = new Map<string, string>()
   for (const { entries } of journals) {
+    const noStart = entries.some(({ body }) => body.type === 'start' && body.result === 'no start')
     for (const { body } of entries) {
       if (body.type === 'begin') workloads.set(body.step, body.workload)
       if (body.type !== 'end' && body.type !== 'resolved' && body.type !== 'done') continue
-      const outcome = body.type === 'done' ? null : body.outcome
+      const outcome = body.type !== 'done' ? body.outcome : noStart ? 'no start' : null
       if (finished.has(body.step) || !isFinishing(outcome)) continue
       finished.set(body.step, { by: body.type, outcome, seconds: body.type === 'end' ? body.seconds : null, workload: workloads.get(body.step) ?? null })
     }

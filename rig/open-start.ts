@@ -1,5 +1,5 @@
 // Opens a start: a new journal, the tune put in force, read back, and said.
-import { SpokenError, type JournalBodyOf, type Known, type PlanTune } from '@guardband/model'
+import { SpokenError, counted, type JournalBodyOf, type Known, type PlanTune } from '@guardband/model'
 import { puttingNote } from './journal-folder.ts'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
 import { askPowerOn, takePowerOn } from './power-on.ts'
@@ -38,21 +38,22 @@ export async function openStartInto(state: SessionState, context: RigContext, ch
 
 /**
  * The machine restarted while this tune was being put in force: that is a start that did not come about, and a result. After the second time the
- * tune is not tried again, and its runs are closed with it: a machine left alone would go down for ever.
+ * tune is not tried again, and its runs are closed with it: a machine left alone would go down for ever. A ladder's rung is given up the first time.
  */
 export async function bookNoStartInto(state: SessionState, context: RigContext, { change, runs, journal, times }: NoStart): Promise<void> {
   const writer = await openNextJournalInto(state, context, change.planStep)
   const at = moment(context)
   const message = clip(`the machine restarted while the tune was put in force (journal ${journal})`)
-  const givenUp = times < MOST_TIMES ? [] : [change.id, ...runs.map(({ id }) => id)]
+  const mostTimes = change.id === change.planStep ? MOST_TIMES : MOST_TIMES_ON_A_LADDER
+  const givenUp = times < mostTimes ? [] : [change.id, ...runs.map(({ id }) => id)]
   await writer.writeSynced(
     { type: 'start', at, tune: change.tune, how: change.start, result: 'no start', conditions: context.plan.conditions, message },
     { type: 'in force', at, inForceId: context.sources.newId(), tune: null, known: 'unverified', observed: [] },
-    ...givenUp.map((step): JournalBodyOf<'done'> => ({ type: 'done', at, step, message: clip(`${step === change.id ? 'given up' : 'not run'}: ${message}, ${times} times`) })),
+    ...givenUp.map((step): JournalBodyOf<'done'> => ({ type: 'done', at, step, message: clip(`${step === change.id ? 'given up' : 'not run'}: ${message}, ${counted(times, 'time')}`) })),
   )
-  for (const id of givenUp) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
+  for (const id of givenUp) state.finished.set(id, { by: 'done', outcome: 'no start', seconds: null, workload: null })
   if (givenUp.length > 0) state.skipped.push(...runs.map(({ id }) => id))
-  const next = givenUp.length === 0 ? 'It is tried once more.' : `${times} times now: it is not tried again; ${runs.length} of its runs are not run.`
+  const next = givenUp.length === 0 ? 'It is tried once more.' : `${counted(times, 'time')} now: it is not tried again; ${runs.length} of its runs are not run.`
   context.terminal.say(`${change.id}  tune "${change.tune}"  no start: ${message}. ${next}`)
   await closeJournalInto(state, context, 'the start did not come about')
 }
@@ -69,6 +70,9 @@ export interface NoStart {
 
 /** Once may be a power cut; twice at the same tune is the tune. */
 const MOST_TIMES = 2
+
+/** It would climb on once the second try went well, and nothing goes further from base after a crash. */
+const MOST_TIMES_ON_A_LADDER = 1
 
 /** A journal that carries only what waits: nothing is left of the plan, but a step in flight must be closed. */
 export async function openLastJournalInto(state: SessionState, context: RigContext, planStep: string): Promise<void> {

@@ -30,6 +30,7 @@ export type RigStep = StartStep | RunStep | PromptStep
 export interface FinishedStep {
   /** `end`: it ran; `resolved`: it was in flight when the program or the machine went down; `done`: no run, or one that was not run. */
   readonly by: 'end' | 'resolved' | 'done'
+  /** Of what was not run only that its start did not come about is known here: `no start`. */
   readonly outcome: Outcome | null
   readonly seconds: number | null
   readonly workload: string | null

@@ -1,5 +1,5 @@
 // Markup that can only be made from escaped text: a string put into the template is text, never markup.
-import { visibleText } from '@guardband/questions/visible-text'
+import { keepTogether, visibleText } from '@guardband/questions/visible-text'
 
 export interface Markup {
   readonly markup: string
@@ -19,13 +19,13 @@ export function trusted(markup: string): Markup {
   return { markup }
 }
 
-/** A sentence in which names written from right to left keep to themselves, so that the figures beside them stay in place. */
+/** A sentence in which figures keep to their units, and names written from right to left keep to themselves so that the figures beside them stay in place. */
 export function sentence(text: string, names: readonly string[]): Markup {
   const foreign = names.filter((name) => RIGHT_TO_LEFT.test(name)).toSorted((a, b) => b.length - a.length)
   const first = foreign.map((name) => ({ name, at: text.indexOf(name) })).filter(({ at }) => at >= 0).toSorted((a, b) => a.at - b.at)[0]
-  if (first === undefined) return html`${text}`
+  if (first === undefined) return html`${keepTogether(text)}`
   const after = text.slice(first.at + first.name.length)
-  return html`${text.slice(0, first.at)}<bdi>${first.name}</bdi>${sentence(after, foreign)}`
+  return html`${keepTogether(text.slice(0, first.at))}<bdi>${first.name}</bdi>${sentence(after, foreign)}`
 }
 
 export function escapeHtml(text: string): string {

@@ -3,6 +3,7 @@ import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { Answer, Caution } from '@guardband/model/answer'
 import { counted } from '@guardband/model/figures'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { MarginNote } from '../shell/page.tsx'
 
 export function AnswerMargin({ id, answer }: { readonly id: string; readonly answer: Answer }): ReactNode {
@@ -12,20 +13,20 @@ export function AnswerMargin({ id, answer }: { readonly id: string; readonly ans
       {IN_ORDER.flatMap((severity) => answer.cautions.filter((caution) => caution.severity === severity)).map((caution) => (
         <MarginNote key={`${caution.code}|${caution.title}|${caution.text}`} title={caution.title} {...(caution.severity === 'warns' ? { tone: 'warns' as const } : {})}>
           <p>
-            {caution.text} <CautionRecords id={id} caution={caution} />
+            {keepTogether(caution.text)} <CautionRecords id={id} caution={caution} />
           </p>
         </MarginNote>
       ))}
       {answer.sections.map((section) => (
         <MarginNote key={section.code} title={section.title}>
           {section.sentences.map((sentence) => (
-            <p key={sentence}>{sentence}</p>
+            <p key={sentence}>{keepTogether(sentence)}</p>
           ))}
         </MarginNote>
       ))}
       {settle === null ? null : (
         <MarginNote title="What would settle it">
-          <p>{settle.sentence}</p>
+          <p>{keepTogether(settle.sentence)}</p>
         </MarginNote>
       )}
       <MarginNote title="How it was computed">
@@ -34,7 +35,7 @@ export function AnswerMargin({ id, answer }: { readonly id: string; readonly ans
           <ul className="methods">
             {answer.methods.map((method) => (
               <li key={method.text}>
-                {method.text}
+                {keepTogether(method.text)}
                 {method.source === undefined ? null : <cite>{method.source}</cite>}
               </li>
             ))}

@@ -2,6 +2,7 @@
 import type { ReactNode } from 'react'
 import type { Answer, AnswerScope } from '@guardband/model/answer'
 import { picture } from '@guardband/questions/gain/picture'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { Picture } from '../pieces/picture.tsx'
 import { useWidth } from '../pieces/use-width.ts'
 
@@ -12,7 +13,7 @@ export function AnswerPicture({ answer, scope }: { readonly answer: Answer; read
       <div ref={ref} className="picture-place">
         {width === null || width <= 0 ? null : <Picture root={picture(answer, { scope, width })} />}
       </div>
-      <figcaption>{captionOf(answer)}</figcaption>
+      <figcaption>{keepTogether(captionOf(answer))}</figcaption>
     </figure>
   )
 }

@@ -2,6 +2,7 @@
 import type { ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { useAct, useAnswer, useBeginAgain, type ShownAnswer } from '../hub/queries.ts'
 import { HeadlinePieces } from '../pieces/headline.tsx'
 import { Page } from '../shell/page.tsx'
@@ -41,7 +42,7 @@ export function AnswerPage(): ReactNode {
               <div key={caution.code}>
                 <h2>{caution.title}</h2>
                 <p>
-                  {caution.text} <CautionRecords id={id} caution={caution} />
+                  {keepTogether(caution.text)} <CautionRecords id={id} caution={caution} />
                 </p>
               </div>
             ))}
@@ -54,7 +55,7 @@ export function AnswerPage(): ReactNode {
       <Fresh id={id} shown={shown.data} />
       {shown.isError ? <Failed error={shown.error} again={() => void shown.refetch()} /> : null}
       <div className="sheet">
-        {view.unavailable === undefined ? <AnswerPicture answer={answer} scope={scope} /> : <p>{view.unavailable}</p>}
+        {view.unavailable === undefined ? <AnswerPicture answer={answer} scope={scope} /> : <p>{keepTogether(view.unavailable)}</p>}
       </div>
       <AnswerTableView answer={answer} scope={scope} />
       <AnswerKeep id={id} answer={answer} scope={scope} />
@@ -71,11 +72,11 @@ function Meta({ id, answer, scope }: { readonly id: string; readonly answer: Ans
   return (
     <>
       <ScopeSwitch id={id} answer={answer} scope={scope} />
-      {shown === undefined || shown.low === null ? null : <span>{Math.round(shown.confidence * 100)} % interval</span>}
-      <span>{answer.basis.sentence}</span>
+      {shown === undefined || shown.low === null ? null : <span>{keepTogether(`${Math.round(shown.confidence * 100)} % interval`)}</span>}
+      <span>{keepTogether(answer.basis.sentence)}</span>
       {unavailable === undefined ? null : (
         <span className="why-not">
-          No answer for {unavailable.scope}: {unavailable.unavailable}
+          No answer for {unavailable.scope}: {keepTogether(unavailable.unavailable ?? '')}
         </span>
       )}
     </>

@@ -2,6 +2,7 @@
 import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { QuestionRow } from '@guardband/model/api'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { useUpToDate } from '../hub/queries.ts'
 import { HeadlinePieces } from '../pieces/headline.tsx'
 import { VerdictMark } from '../pieces/verdict-mark.tsx'
@@ -13,7 +14,7 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
       {rows.map((row) => (
         <li key={row.question.id}>
           <p className="slip-title">
-            <span>{row.title}</span>
+            <span>{keepTogether(row.title)}</span>
             {stateText(row) === null ? null : <span className="slip-state">{stateText(row)}</span>}
           </p>
           <p className="slip-sentence">
@@ -23,7 +24,7 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
             </Link>
           </p>
           {row.settle === null ? null : (
-            <p className="slip-settle">{row.settle.sentence}</p>
+            <p className="slip-settle">{keepTogether(row.settle.sentence)}</p>
           )}
         </li>
       ))}

@@ -1,5 +1,6 @@
 // A picture that can leave the page: with its sentence, its scope and basis, and what its band means, so that it never stands alone.
 import type { PictureNode } from '@guardband/questions/gain/picture'
+import { keepTogether } from '@guardband/questions/visible-text'
 
 export interface Frame {
   readonly headline: string
@@ -17,7 +18,7 @@ export function framedPicture(root: PictureNode, frame: Frame, measure: (text: s
   const children: PictureNode[] = []
   let y = EDGE
   const addText = (text: string, style: TextStyle): void => {
-    for (const line of linesOf(text, inner.width, (part) => measure(part, `${style.weight} ${style.size}px ${FACE}`))) {
+    for (const line of linesOf(keepTogether(text), inner.width, (part) => measure(part, `${style.weight} ${style.size}px ${FACE}`))) {
       y += style.leading
       children.push({ tag: 'text', attributes: { x: EDGE, y: y - style.leading * DESCENT, 'font-size': style.size, 'font-weight': style.weight, fill: style.fill }, children: [line] })
     }

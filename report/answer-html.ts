@@ -1,8 +1,6 @@
 // One answer as part of an HTML report: what stops it, headline, picture, table, margin; then the other scope.
 import { type Answer, type AnswerScope, type Headline, type View } from '@guardband/model'
-import type { AnswerTable, TableRow } from '@guardband/questions/define'
-import { picture, pictureText, type PictureNode } from '@guardband/questions/gain/picture'
-import { table, TONE_SHAPES } from '@guardband/questions/gain/tell'
+import { pictureText, questionKinds, type AnswerTable, type PictureNode, type TableRow } from '@guardband/questions'
 import { cautionsOf, groundsOf, hasFigures, namesIn, SIMULATED, viewsInOrder } from './answer-parts.ts'
 import { html, nothing, sentence, trusted, type Markup } from './html.ts'
 
@@ -50,13 +48,13 @@ function viewHtml(answer: Answer, view: View, names: readonly string[]): Markup 
 }
 
 function pictureHtml(answer: Answer, scope: AnswerScope, variant: (typeof PICTURES)[number]): Markup {
-  const root = picture(answer, { scope, width: variant.width })
+  const root = questionKinds[answer.kind].picture(answer, { scope, width: variant.width })
   const fitted: PictureNode = { ...root, attributes: { ...root.attributes, class: `${String(root.attributes['class'])} fit-${variant.fit}` } }
   return trusted(pictureText(fitted))
 }
 
 function tableHtml(answer: Answer, scope: AnswerScope): Markup {
-  const told = table(answer, scope)
+  const told = questionKinds[answer.kind].table(answer, scope)
   if (told.rows.length === 0) return nothing
   const heads = told.columns.map((column) => html`<th scope="col"${column.align === 'number' ? html` class="n"` : nothing}>${column.header}</th>`)
   return html`<table><caption>By workload, ${scope}</caption><thead><tr>${heads}</tr></thead><tbody>
@@ -75,8 +73,8 @@ function rowHtml(told: AnswerTable, row: TableRow): Markup {
 
 /** The shape before a verdict gets its colour; read aloud it would only be in the way. */
 function cellHtml(text: string, row: TableRow): Markup {
-  const shape = row.tone === undefined ? undefined : TONE_SHAPES[row.tone]
-  if (shape === undefined || row.tone === undefined || !text.startsWith(shape)) return html`${text}`
+  const [shape] = /^\p{So}(?= )/u.exec(text) ?? []
+  if (shape === undefined || row.tone === undefined) return html`${text}`
   return html`<span class="v tone-${row.tone}" aria-hidden="true">${shape}</span>${text.slice(shape.length)}`
 }
 

@@ -1,6 +1,6 @@
 // The same report as Markdown: sentences, tables, cautions and methods, without the picture.
 import { fixed, headlineText, type Answer, type View } from '@guardband/model'
-import { table } from '@guardband/questions/gain/tell'
+import { questionKinds } from '@guardband/questions'
 import { visibleText } from '@guardband/questions/visible-text'
 import { cautionsOf, groundsOf, momentText, SIMULATED, SIMULATED_SENTENCE, viewsInOrder, type ReportInput } from './answer-parts.ts'
 
@@ -56,7 +56,7 @@ function answerBlocks(answer: Answer): readonly string[] {
 }
 
 function viewBlocks(answer: Answer, view: View): readonly string[] {
-  const told = table(answer, view.scope)
+  const told = questionKinds[answer.kind].table(answer, view.scope)
   const why = view.unavailable === undefined ? [] : [plain(view.unavailable)]
   if (told.rows.length === 0) return why
   const rows = told.rows.map((row) => {

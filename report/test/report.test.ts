@@ -22,14 +22,14 @@ const unfair: Answer = {
   cautions: [{ code: 'firmware', severity: 'stops', title: 'Firmware differs', text: 'Side A ran another firmware than side B.', records: [] }],
 }
 
-/** The document without its typefaces, tags taken out and entities turned back. */
+/** The document without its typefaces, tags taken out, entities and no-break spaces turned back. */
 function textOf(document: string): string {
   return document
     .replace(/<style>[^]*?<\/style>/, '')
     .replace(/<svg[^]*?<\/svg>/g, '')
     .replace(/<\/(?:t[dh]|tr|p|h\d|li|caption)>/g, '\n')
     .replace(/<[^>]*>/g, '')
-    .replaceAll('&lt;', '<').replaceAll('&gt;', '>').replaceAll('&quot;', '"').replaceAll('&#39;', "'").replaceAll('&amp;', '&')
+    .replaceAll('&lt;', '<').replaceAll('&gt;', '>').replaceAll('&quot;', '"').replaceAll('&#39;', "'").replaceAll('&amp;', '&').replaceAll('\u00a0', ' ')
 }
 
 function groundsText(scope: string): string {
@@ -113,6 +113,11 @@ describe('one answer on every surface', () => {
 })
 
 describe('marks', () => {
+  test('the shape before a verdict is coloured and not read aloud, hollow ones too', () => {
+    const unclear = withEstimates([makeEstimate({ key: 'a', label: 'a', value: 2, low: 0.5, high: 3.5, verdict: { code: 'faster-unclear', words: 'Faster, how much is unclear', tone: 'up' } })])
+    expect(renderReport({ ...input, answers: [unclear] })).toContain('<td><span class="v tone-up" aria-hidden="true">△</span> Faster, how much is unclear</td>')
+  })
+
   test('simulated stands on the report and on each answer, and on none that is real', () => {
     const document = renderReport(input)
     expect(document.match(/<span class="sim">simulated<\/span>/g)).toHaveLength(2)
@@ -217,7 +222,7 @@ describe('hostile names', () => {
   })
 
   test('a name written from right to left keeps to itself', () => {
-    expect(sentence('אבג 14 is faster than אבג: 1.8 %', ['אבג 14', 'אבג', 'Quillon']).markup).toBe('<bdi>אבג 14</bdi> is faster than <bdi>אבג</bdi>: 1.8 %')
+    expect(sentence('אבג 14 is faster than אבג: 1.8 %', ['אבג 14', 'אבג', 'Quillon']).markup).toBe('<bdi>אבג 14</bdi> is faster than <bdi>אבג</bdi>: 1.8\u00a0%')
   })
 
   test('the template escapes what it is given and leaves its own markup', () => {

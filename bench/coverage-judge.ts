@@ -29,11 +29,14 @@ export interface Judged {
   readonly misses: readonly string[]
 }
 
-/** DESIGN of the bars: 93.5-97 %, samples like these at least 93 %; width 1.25, the same samples on both sides 1.0; false faster 3.5 %. */
+/**
+ * DESIGN of the bars: 93.5-97 %, samples like these at least 93 %; width 1.25 where the error is a sum of variances told apart from different
+ * places, else 1.0; false faster 3.5 %.
+ */
 export const BARS = {
   coverageLow: { 'these samples': 0.935, 'samples like these': 0.93 },
   coverageHigh: 0.97,
-  width: { same: 1, different: 1.25 },
+  width: { oneVariance: 1, severalVariances: 1.25 },
   falseFaster: 0.035,
   mustSay: 0.99,
 } as const
@@ -75,10 +78,19 @@ function scopeFigures(scenario: Scenario, tally: Tally, scope: AnswerScope): rea
     withoutInterval: greatest(each.map(({ withoutInterval }) => withoutInterval)) ?? 1,
   }
   const judgeOne = (figure: JudgedFigure['figure'], statistic: Statistics, isBarred: boolean): JudgedFigure => {
-    const bars = { coverageLow: BARS.coverageLow[scope], coverageHigh: high, widthBar: BARS.width[scenario.design.samples] }
+    const bars = { coverageLow: BARS.coverageLow[scope], coverageHigh: high, widthBar: widthBar(scenario, scope) }
     return { scope, figure, barred: isBarred, ...statistic, ...bars, misses: isBarred ? missesOf(statistic, bars) : [] }
   }
   return [judgeOne('overall', overall, barred), judgeOne('workloads, mean', mean, workloadsBarred), judgeOne('workloads, worst', worst, workloadsBarred)]
+}
+
+/**
+ * Different samples: each side has its own variance. An order that leans: samples like these add the error of the line, told from the starts, to
+ * the scatter among samples. Everywhere else one variance is told from one set of differences.
+ */
+function widthBar({ design }: Scenario, scope: AnswerScope): number {
+  const several = design.samples === 'different' || (design.order === 'B later' && scope === 'samples like these')
+  return several ? BARS.width.severalVariances : BARS.width.oneVariance
 }
 
 interface Statistics {

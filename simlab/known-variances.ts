@@ -4,7 +4,8 @@
 // samples), and one slope over the order of starts where the scenario drifts. Everything else enters the covariance V with its true variance.
 //   se^2 = c' (X' V^-1 X)^-1 c        generalised least squares; samples are independent blocks of V
 // The overall draws on all cells, a workload on its own only: a workload's figure must not move with another's.
-// On whole tables this equals the closed form (sum of variances over counts). Degrees of freedom: Satterthwaite with true variances.
+// On whole tables this equals the closed form (sum of variances over counts). Degrees of freedom: Satterthwaite with true variances, the line's
+// part of the variance with the degrees of freedom among starts that it leaves.
 // Source: C. R. Henderson, Biometrics 31:423, 1975; F. E. Satterthwaite, Biometrics Bulletin 2:110, 1946.
 import { factorInto, forwardInto } from './cholesky.ts'
 import type { RealisedLab } from './realise-lab.ts'
@@ -67,8 +68,12 @@ function scopeOf(scenario: Scenario, lab: RealisedLab, scope: Scope): ScopeFigur
 }
 
 function errorOf(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): KnownError | null {
-  const df = degreesOfFreedom(scenario, lab, cells, scope, shares)
-  return df === null ? null : { se: standardError(scenario, lab, cells, scope, shares), df }
+  const level = standardError(scenario, lab, cells, scope, shares, 'none')
+  const se = scenario.drift === 0 ? level : standardError(scenario, lab, cells, scope, shares, 'unknown')
+  // What it costs not to know the line.
+  const line = scenario.drift === 0 ? null : { share: Math.max(0, 1 - (level / se) ** 2) }
+  const df = degreesOfFreedom(scenario, lab, cells, scope, shares, line)
+  return df === null ? null : { se, df }
 }
 
 function cellsOf(lab: RealisedLab, workloads: number): readonly Cell[] {
@@ -79,14 +84,14 @@ function cellsOf(lab: RealisedLab, workloads: number): readonly Cell[] {
   )
 }
 
-function standardError(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number {
+function standardError(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[], line: 'none' | 'unknown'): number {
   const { design } = scenario
   const workloads = shares.flatMap((share, workload) => (share > 0 ? [workload] : []))
   const levels = scope === 'these' ? samplesOf(design, 0).length + samplesOf(design, 1).length : 2
   const levelOf = (sample: number, side: SideIndex): number =>
     scope === 'like these' ? side : samplesOf(design, side).indexOf(sample) + (side === 1 ? samplesOf(design, 0).length : 0)
   const columnOf = (sample: number, side: SideIndex, workload: number): number => levelOf(sample, side) * workloads.length + workloads.indexOf(workload)
-  const slopes = scenario.drift === 0 ? 0 : 1
+  const slopes = line === 'none' ? 0 : 1
   const size = levels * workloads.length + slopes
   const information = new Float64Array(size * size)
 
@@ -141,27 +146,45 @@ function cellCovariance({ design, spreads }: Scenario, lab: RealisedLab, scope: 
 /** Keeps the covariance of a lab without noise invertible: a spread of 1e-9, far below any instrument. */
 const LEAST_VARIANCE = 1e-18
 
-/** Null where a side has nothing to tell its error from. `shares` makes the figure: 1 for one workload, the suite's shares for the overall. */
-function degreesOfFreedom(scenario: Scenario, lab: RealisedLab, cells: readonly Cell[], scope: Scope, shares: readonly number[]): number | null {
+/**
+ * Null where a side has nothing to tell its error from. `shares` makes the figure: 1 for one workload, the suite's shares for the overall.
+ * An unknown line over time takes one of the degrees of freedom among starts; `line.share` is its part of the variance, told from those that remain.
+ */
+function degreesOfFreedom(
+  scenario: Scenario,
+  lab: RealisedLab,
+  cells: readonly Cell[],
+  scope: Scope,
+  shares: readonly number[],
+  line: { readonly share: number } | null,
+): number | null {
   const { design } = scenario
-  if (scope === 'like these' && design.samples === 'same') {
-    const samples = samplesOf(design, 0).length
-    return samples < 2 ? null : samples - 1
-  }
-  const parts: { variance: number; df: number }[] = []
-  for (const side of [0, 1] as const) {
+  const sides = ([0, 1] as const).map((side) => {
     const samples = samplesOf(design, side)
-    const variance = figureVariances(scenario, lab, side, shares)
     const startCounts = samples.map((sample) => new Set(cells.filter((cell) => cell.sample === sample && cell.side === side).map((cell) => cell.start)).size)
+    const variance = figureVariances(scenario, lab, side, shares)
     const within = startCounts.reduce((sum, count) => sum + variance.start / count, 0) / samples.length ** 2
-    if (scope === 'like these') {
-      parts.push({ variance: variance.sample / samples.length + within, df: samples.length - 1 })
-    } else {
-      parts.push({ variance: within, df: startCounts.reduce((sum, count) => sum + count - 1, 0) })
-      parts.push({ variance: variance.rounding / samples.length, df: Infinity })
-    }
+    return { samples: samples.length, variance, within, df: startCounts.reduce((sum, count) => sum + count - 1, 0) }
+  })
+  const among = sides[0].df + sides[1].df
+  const left = line === null ? among : among - 1
+  if (scope === 'these') {
+    if (sides.some(({ df }) => df === 0)) return null
+    const parts = sides.flatMap(({ samples, variance, within, df }) => [
+      { variance: within, df: (df * left) / among },
+      { variance: variance.rounding / samples, df: Infinity },
+    ])
+    return satterthwaite(parts)
   }
-  if (parts.some(({ df }) => df === 0)) return null
+  if (sides.some(({ samples }) => samples < 2)) return null
+  const levels =
+    design.samples === 'same' ? [{ variance: 1, df: sides[0].samples - 1 }] : sides.map(({ samples, variance, within }) => ({ variance: variance.sample / samples + within, df: samples - 1 }))
+  if (line === null) return satterthwaite(levels)
+  const sum = levels.reduce((total, { variance }) => total + variance, 0)
+  return satterthwaite([...levels, { variance: (sum * line.share) / (1 - line.share), df: left }])
+}
+
+function satterthwaite(parts: readonly { readonly variance: number; readonly df: number }[]): number {
   const total = parts.reduce((sum, { variance }) => sum + variance, 0)
   return total ** 2 / parts.reduce((sum, { variance, df }) => sum + variance ** 2 / df, 0)
 }

@@ -29,9 +29,10 @@ export const designSchema = z.strictObject({
   repeats: z.int().min(1),
   /**
    * interleaved: sample by sample, the sides in turn and every second pair reversed. interleaved rounds: every sample once a round.
-   * A before B: rounds of side A first, then rounds of side B.
+   * A before B: rounds of side A first, then rounds of side B. B later: sample by sample, the last start of A after the first of B, so that B ran
+   * later on the whole without A being over (A A A A B A B B B B).
    */
-  order: z.enum(['interleaved', 'interleaved rounds', 'A before B']),
+  order: z.enum(['interleaved', 'interleaved rounds', 'A before B', 'B later']),
   workloads: z.array(scenarioWorkloadSchema).min(1),
 })
 
@@ -84,5 +85,8 @@ export const scenarioSchema = z
   })
   .refine((scenario) => scenario.design.samples === 'different' || scenario.design.starts.a.length === scenario.design.starts.b.length, {
     message: 'the same samples on both sides need equal counts',
+  })
+  .refine((scenario) => scenario.design.samples === 'same' || scenario.design.order !== 'B later', {
+    message: 'an order within each sample needs the same samples on both sides',
   })
 export type Scenario = z.infer<typeof scenarioSchema>

@@ -19,6 +19,8 @@ export function scheduleStarts(design: Design): readonly ScheduledStart[] {
       return rounds(design, [0, 1])
     case 'A before B':
       return [...rounds(design, [0]), ...rounds(design, [1])]
+    case 'B later':
+      return laterOnB(design)
   }
 }
 
@@ -58,6 +60,14 @@ function sampleBySample(design: Design): readonly ScheduledStart[] {
       }
     }
     return starts
+  })
+}
+
+/** On one sample after the other: all of A but its last start, one of B, the last of A, the rest of B. */
+function laterOnB(design: Design): readonly ScheduledStart[] {
+  return samplesOf(design, 0).flatMap((sample) => {
+    const [a, b] = ([0, 1] as const).map((side) => repeatedVisit(design, { side, sample }))
+    return [...a.slice(1), ...b.slice(0, 1), ...a.slice(0, 1), ...b.slice(1)]
   })
 }
 

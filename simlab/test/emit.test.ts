@@ -113,6 +113,33 @@ describe('known errors', () => {
     expect(simulateLab(scenario, 0).known.theseSamples?.perWorkload[0].se).toBeCloseTo(Math.sqrt(expected), 12)
   })
 
+  it.each([
+    { name: 'gain-leaning-one-sample', samples: 1 },
+    { name: 'gain-leaning-order', samples: 4 },
+  ])('equal the closed form of a line taken out where one side ran later: $name', ({ name, samples }) => {
+    const scenario = named(name)
+    const s = scenario.spreads
+    const perStart = s.start ** 2 + s.startWorkload ** 2 / 6 + s.repeat ** 2 / scenario.design.repeats / 6
+    // Places of A A A A B A B B B B: means 2.2 and 6.8, squares about them 14.8 each; analysis of covariance adds distance^2 / squares to 1/n + 1/n.
+    const lean = 4.6 ** 2 / (samples * 2 * 14.8)
+    const { known } = simulateLab(scenario, 0)
+    expect(known.theseSamples?.overall.se).toBeCloseTo(Math.sqrt(perStart * (2 / (5 * samples) + lean)), 12)
+    expect(known.theseSamples?.overall.df).toBeCloseTo(8 * samples - 1, 9)
+  })
+
+  it('weigh what the line and what the level cost samples like these, each with its degrees of freedom', () => {
+    const scenario = named('gain-leaning-order')
+    const s = scenario.spreads
+    const perStart = s.start ** 2 + s.startWorkload ** 2 / 6 + s.repeat ** 2 / scenario.design.repeats / 6
+    const perSample = s.sample ** 2 + s.sampleWorkload ** 2 / 6 + perStart / 10
+    // The line is seen among the starts of a sample on a side (squares 4 x 2 x 14.8) and, by one who knows their spread, among the samples (ten places apart: 500).
+    const level = (2 * perStart) / 20
+    const line = 4.6 ** 2 / (118.4 / perStart + 500 / perSample)
+    const figure = simulateLab(scenario, 0).known.samplesLikeThese?.overall
+    expect(figure?.se).toBeCloseTo(Math.sqrt(level + line), 12)
+    expect(figure?.df).toBeCloseTo((level + line) ** 2 / (level ** 2 / 3 + line ** 2 / 31), 6)
+  })
+
   it('are null where the design leaves nothing to tell the error from', () => {
     expect(simulateLab(named('gain-one-start'), 0).known.theseSamples).toBeNull()
     expect(simulateLab(named('gain-one-sample'), 0).known.samplesLikeThese).toBeNull()

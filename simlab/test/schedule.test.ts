@@ -31,4 +31,8 @@ describe('scheduleStarts', () => {
   it('puts all starts of A first when order and side go together', () => {
     expect(text(design({ samples: 'same', order: 'A before B', starts: { a: [2, 2], b: [2, 2] } }))).toBe('A1 A2 A2 A1 B1 B2 B2 B1')
   })
+
+  it('runs B later on each sample without A being over', () => {
+    expect(text(design({ samples: 'same', order: 'B later', starts: { a: [5, 2], b: [5, 2] } }))).toBe('A1 A1 A1 A1 B1 A1 B1 B1 B1 B1 A2 B2 A2 B2')
+  })
 })

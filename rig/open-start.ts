@@ -2,17 +2,21 @@
 import { SpokenError, counted, type JournalBodyOf, type Known, type PlanTune } from '@guardband/model'
 import { puttingNote } from './journal-folder.ts'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
-import { askPowerOn, takePowerOn } from './power-on.ts'
+import { askPowerOn, powerOnSeen, useUpPowerOn } from './power-on.ts'
 import { readBack, type GateResult } from './read-back.ts'
 import { askPerson, clip, execute, moment, type RigContext, type SessionState } from './rig-context.ts'
+import { kindAfterRestart, type StartKind } from './start-kind.ts'
 import type { RunStep, StartStep } from './step-source.ts'
 
 /** The runs that belong to this start and are yet to come are passed in: they are closed with it when its tune is not in force. */
 export async function openStartInto(state: SessionState, context: RigContext, change: StartStep, runs: readonly RunStep[]): Promise<void> {
   await closeJournalInto(state, context, 'the next start begins')
   const tune = tuneOf(context, change.tune)
-  const poweredOn = change.start !== 'live' && takePowerOn(change, { ...context.sources, rigFolder: context.rigFolder })
-  if (change.start !== 'live' && !poweredOn) await stopForPowerOn(context, tune, change)
+  const powerOn = { ...context.sources, rigFolder: context.rigFolder }
+  const poweredOn = change.start !== 'live' && powerOnSeen(change, powerOn)
+  if (change.start !== 'live' && !poweredOn) await stopForPowerOn(state, context, tune, change)
+  const kind: StartKind = poweredOn || state.restarted ? await kindAfterRestart(context, change) : { how: change.start, message: null }
+  if (poweredOn) useUpPowerOn(powerOn)
   const begun = context.sources.monotonic()
   const writer = await openNextJournalInto(state, context, change.planStep)
   if (!poweredOn) await writer.writeSynced({ type: 'note', at: moment(context), text: puttingNote(change.id) })
@@ -22,18 +26,21 @@ export async function openStartInto(state: SessionState, context: RigContext, ch
   const inForceId = context.sources.newId()
   const at = moment(context)
   const message = gate.message === null ? {} : { message: clip(gate.message) }
+  const remarks = [gate.message, kind.message].filter((remark) => remark !== null)
   const notRun = gate.tune === null ? runs : []
   await writer.writeSynced(
-    { type: 'start', at, tune: change.tune, how: change.start, result: gate.tune === null ? 'fallback start' : 'started', conditions: context.plan.conditions, ...message },
+    { type: 'start', at, tune: change.tune, how: kind.how, result: gate.tune === null ? 'fallback start' : 'started', conditions: context.plan.conditions, ...(remarks.length === 0 ? {} : { message: clip(remarks.join('; ')) }) },
     { type: 'in force', at, inForceId, tune: gate.tune, known: gate.known, observed: [...gate.observed] },
     { type: 'done', at, step: change.id, ...message },
     ...notRun.map(({ id }): JournalBodyOf<'done'> => ({ type: 'done', at, step: id, message: clip(`not run: ${applied !== null ? 'the tune was not put in force' : gate.known === 'read back' ? 'read-back did not match' : 'a person says that the tune is not in force'}`) })),
   )
   for (const id of [change.id, ...notRun.map((run) => run.id)]) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
   state.skipped.push(...notRun.map(({ id }) => id))
+  state.restarted = false
   state.start = { change, inForceId, writer, tune: gate.tune, order: 0 }
   state.startSeconds.push(context.sources.monotonic() - begun)
   sayStart(context, state, change, gate, notRun.length)
+  if (kind.message !== null) context.terminal.say(`    ${kind.message}`)
 }
 
 /**
@@ -131,9 +138,15 @@ async function applyTune(context: RigContext, { name, apply }: PlanTune, change:
   return `the command that puts the tune in force ${how}${why === '' ? '' : `: ${why}`}`
 }
 
-async function stopForPowerOn(context: RigContext, tune: PlanTune, change: StartStep): Promise<never> {
-  const fault = tune.apply === undefined ? null : await applyTune(context, tune, change)
-  if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
+/** What is set before the power-on stands in a journal of its own, which holds no start (rule 15). */
+async function stopForPowerOn(state: SessionState, context: RigContext, tune: PlanTune, change: StartStep): Promise<never> {
+  if (tune.apply !== undefined) {
+    const writer = await openNextJournalInto(state, context, change.planStep)
+    await writer.writeSynced({ type: 'note', at: moment(context), text: puttingNote(change.id) })
+    const fault = await applyTune(context, tune, change)
+    await closeJournalInto(state, context, fault ?? `the tune "${tune.name}" has been set; the ${change.start} start of ${change.id} is waited for`)
+    if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
+  }
   return askPowerOn(change, tune.apply !== undefined, { ...context.sources, rigFolder: context.rigFolder })
 }
 

@@ -12,14 +12,15 @@ export interface PowerOnSources {
   readonly newId: () => string
 }
 
-/** True when the machine has been started anew since this start was asked for. It counts once. */
-export function takePowerOn(change: StartStep, { rigFolder, bootId }: PowerOnSources): boolean {
-  const path = fileOf(rigFolder)
-  const asked = readAsked(path)
-  if (asked === null || asked.step !== change.id || sameBoot(asked.bootId, bootId)) return false
-  // Gone before the start opens: should the program die in between, another power-on is asked for rather than one counted twice.
-  rmSync(path)
-  return true
+/** True when the machine has been started anew since this start was asked for. */
+export function powerOnSeen(change: StartStep, { rigFolder, bootId }: PowerOnSources): boolean {
+  const asked = readAsked(fileOf(rigFolder))
+  return asked !== null && asked.step === change.id && !sameBoot(asked.bootId, bootId)
+}
+
+/** It counts once, and is used up before the start opens: should the program die in between, another power-on is asked for rather than one counted twice. */
+export function useUpPowerOn({ rigFolder }: PowerOnSources): void {
+  rmSync(fileOf(rigFolder))
 }
 
 /** Notes that a power-on was asked for and stops with the sentence that asks. The tune's apply command, if any, has run before. */

@@ -56,6 +56,8 @@ export interface SessionState {
   /** The end of the chain. */
   previous: { readonly journal: string; readonly lastHash: string } | null
   startOrder: number
+  /** The machine restarted since the last start that came about: the next one is no live change. */
+  restarted: boolean
   /** Seconds that putting a tune in force has taken so far, one a start. */
   readonly startSeconds: number[]
 }

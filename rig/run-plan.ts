@@ -14,6 +14,7 @@ import { createPlanSource } from './plan-source.ts'
 import { endLeftGroup } from './process-group.ts'
 import { resolveFlight } from './resolve-flight.ts'
 import { askPerson, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
+import { restartedSince } from './start-kind.ts'
 import type { PromptStep, RunStep, StartStep, StepSource } from './step-source.ts'
 import type { Terminal } from './terminal.ts'
 import { minutesLeft } from './time-left.ts'
@@ -109,6 +110,7 @@ function takeUp(context: RigContext, reading: FolderReading): SessionState {
     start: null,
     previous: reading.last === null ? null : { journal: reading.last.journal, lastHash: reading.last.lastHash },
     startOrder: reading.journals.length,
+    restarted: restartedSince(reading.journals, context.sources.bootId),
     startSeconds: [],
   }
   for (const flight of reading.inFlight) {

@@ -41,6 +41,9 @@ export function planJson(more: Readonly<Record<string, unknown>> = {}): Readonly
   }
 }
 
+/** The shortest design: one start, one run. */
+export const ONE_START = { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 1 }
+
 export function tune(name: string, value: number, apply = `echo ${value} > setting`): Readonly<Record<string, unknown>> {
   return { name, apply: shell(apply), readBack: [{ key: 'setting', command: shell('cat setting'), reading: { pattern: '(.*)' }, expected: value }] }
 }
@@ -105,6 +108,40 @@ export function quietTerminal(said: string[], answers?: string[]): Terminal {
 
 /** The disk that tests run on may be nearly full; how much is free is a matter of its own test. */
 export const roomyDisk: JournalDisk = { ...nodeDisk, freeBytes: async () => 1e12 }
+
+/** The real disk until a record of that type comes for the nth time: its write (or the sync after it) fails, once; later calls are counted, and work. */
+export function diskThatFailsAt(type: string, nth: number, operation: 'append' | 'sync' = 'append'): JournalDisk & { callsAfterFailure: () => readonly string[] } {
+  let seen = 0
+  let failed = false
+  const after: string[] = []
+  const fail = () => {
+    failed = true
+    throw new Error('no space left')
+  }
+  return {
+    ...roomyDisk,
+    callsAfterFailure: () => after,
+    create: async (path) => {
+      if (failed) after.push('create')
+      const file = await roomyDisk.create(path)
+      let due = false
+      return {
+        append: async (bytes) => {
+          if (failed) after.push('append')
+          if (Buffer.from(bytes).includes(`{"type":"${type}"`) && ++seen === nth) due = true
+          if (due && operation === 'append' && !failed) fail()
+          await file.append(bytes)
+        },
+        sync: async () => {
+          if (failed) after.push('sync')
+          if (due && !failed) fail()
+          await file.sync()
+        },
+        close: () => file.close(),
+      }
+    },
+  }
+}
 
 /** All records of one type over all journals. */
 export function ofType<Type extends JournalBody['type']>(journals: readonly (readonly JournalBody[])[], type: Type): readonly Extract<JournalBody, { type: Type }>[] {

@@ -3,7 +3,7 @@ import { chmodSync, copyFileSync, existsSync, readFileSync, writeFileSync } from
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
 import { nodeDisk, type JournalDisk } from '../index.ts'
-import { SCORE, createBench, createSources, ofType, planJson, quietTerminal, roomyDisk, shell, tune, type Bench } from './kit.ts'
+import { ONE_START, SCORE, createBench, createSources, diskThatFailsAt, ofType, planJson, quietTerminal, shell, tune } from './kit.ts'
 
 test('a plan of two tunes runs to its end: a journal a start, each run begun and ended once, the tune read back', async () => {
   const bench = createBench()
@@ -62,7 +62,6 @@ test('a tune with nothing to read back is in force unverified, and the terminal 
 })
 
 const SETTINGS = [{ key: 'boost limit', asked: { shape: 'scalar', value: 95, unit: 'W' } }, { key: 'offset', scope: { level: 'core', index: '3' }, asked: { shape: 'scalar', value: -20, unit: 'mV' } }]
-const ONE_START = { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 1 }
 
 test.each([
   ['yes', 'narrow', 'started', []],
@@ -273,108 +272,11 @@ test('a program that changes while a plan runs is refused before its next execut
   expect(bench.journals()[0].at(-1)?.type).toBe('close')
 })
 
-test('a cold start is asked for, waits for another boot, and counts once', async () => {
-  const counting = tune('narrow', 1, 'echo 1 > setting; echo applied >> applied')
-  const bench = createBench(planJson({ tunes: [counting], design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 2, repeats: 1, start: 'cold' } }))
-  const first = await bench.run()
-  expect(first).toMatchObject({ outcome: 'person needed', journals: [] })
-  expect(first.message).toContain('the tune "narrow" has been set, then power the machine off, wait, and power it on')
-  expect(await bench.run(), 'the same boot').toMatchObject({ outcome: 'person needed', journals: [] })
-  const second = await bench.run({ sources: createSources('boot-2') })
-  expect(second).toMatchObject({ outcome: 'person needed' })
-  expect(second.finished).toEqual(['b1.t1', 'b1.t1.w1.r1'])
-  expect(await bench.run({ sources: createSources('boot-3') })).toMatchObject({ outcome: 'finished' })
-  expect(ofType(bench.journals(), 'start').map(({ how }) => how)).toEqual(['cold', 'cold'])
-  // Once each time that a power-on was asked for; after it the tune is left alone, or the start would be a live one.
-  expect(readFileSync(join(bench.folder, 'applied'), 'utf8').trim().split('\n')).toHaveLength(3)
-})
-
-test('a ladder climbs until its failures are reached', async () => {
-  const tunes = [tune('step 1', 1), tune('step 2', 2), tune('step 3', 3), tune('step 4', 4)]
-  const workloads = [{ name: 'photo stack', command: shell('s=$(cat setting); test $s -lt 3 && echo "score: $s"'), measures: [SCORE] }]
-  const ladder = { id: 'climb', kind: 'ladder', tunes: tunes.map(({ name }) => name), workload: 'photo stack', repeats: 2, start: 'live', stopAfterFailures: 1 }
-  const bench = createBench(planJson({ tunes, workloads, design: undefined, steps: [ladder] }))
-  expect(await bench.run()).toMatchObject({ outcome: 'finished' })
-  expect(ofType(bench.journals(), 'end').map(({ step, outcome }) => `${step} ${outcome}`)).toEqual([
-    'climb/t1/r1 scored', 'climb/t1/r2 scored', 'climb/t2/r1 scored', 'climb/t2/r2 scored', 'climb/t3/r1 errors',
-  ])
-  expect(new Set(ofType(bench.journals(), 'open').map(({ step }) => step))).toEqual(new Set(['climb']))
-})
-
-const STEEP = { tunes: [1, 2, 3, 4].map((value) => tune(`step ${value}`, value)), design: undefined, steps: [{ id: 'climb', kind: 'ladder', tunes: ['step 1', 'step 2', 'step 3', 'step 4'], workload: 'photo stack', repeats: 2, start: 'live', stopAfterFailures: 9 }] }
-
-test('a ladder ends at a machine reset, however many failures it may have', async () => {
-  const bench = createBench(planJson(STEEP))
-  await bench.run({ disk: diskThatFailsAt('end', 3) })
-  expect(await bench.run({ sources: createSources('boot-2') })).toMatchObject({ outcome: 'finished' })
-  expect(endings(bench)).toEqual(['climb/t1/r1 scored', 'climb/t1/r2 scored', 'climb/t2/r1 machine reset'])
-  expect(await bench.run({ sources: createSources('boot-2') }), 'and is not taken up again').toMatchObject({ outcome: 'finished', journals: [] })
-})
-
-test('a ladder whose program died on the same boot climbs on until its failures are reached', async () => {
-  const bench = createBench(planJson(STEEP))
-  await bench.run({ disk: diskThatFailsAt('end', 3) })
-  await bench.run()
-  expect(endings(bench)).toHaveLength(8)
-})
-
-test('a ladder ends at a hang, however many failures it may have', async () => {
-  const bench = createBench(planJson({ ...STEEP, workloads: [{ name: 'photo stack', command: shell('test $(cat setting) = 2 && sleep 30; echo "score: 1"', { timeLimitSeconds: 0.3 }), measures: [SCORE] }] }))
-  await bench.run()
-  expect(endings(bench)).toEqual(['climb/t1/r1 scored', 'climb/t1/r2 scored', 'climb/t2/r1 hung'])
-})
-
-test('a ladder ends where the machine restarts while a rung is put in force, at the first time', async () => {
-  const bench = createBench(planJson(STEEP))
-  await bench.run({ disk: diskThatFailsAt('start', 2) })
-  expect(await bench.run({ sources: createSources('boot-2') })).toMatchObject({ outcome: 'finished', skipped: ['climb/t2/r1', 'climb/t2/r2'] })
-  expect(endings(bench)).toEqual(['climb/t1/r1 scored', 'climb/t1/r2 scored'])
-  expect(await bench.run({ sources: createSources('boot-2') })).toMatchObject({ outcome: 'finished', journals: [] })
-})
-
-function endings(bench: Bench): readonly string[] {
-  return bench.journals().flat().flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [`${body.step} ${body.outcome}`] : []))
-}
-
 function single(script: string, more: Readonly<Record<string, unknown>> = {}, repeats = 1): Readonly<Record<string, unknown>> {
   return planJson({
     workloads: [{ name: 'photo stack', command: shell(script, more), measures: [SCORE] }],
     design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats },
   })
-}
-
-/** The real disk until a record of that type comes for the nth time: its write (or the sync after it) fails, once; later calls are counted, and work. */
-function diskThatFailsAt(type: string, nth: number, operation: 'append' | 'sync' = 'append'): JournalDisk & { callsAfterFailure: () => readonly string[] } {
-  let seen = 0
-  let failed = false
-  const after: string[] = []
-  const fail = () => {
-    failed = true
-    throw new Error('no space left')
-  }
-  return {
-    ...roomyDisk,
-    callsAfterFailure: () => after,
-    create: async (path) => {
-      if (failed) after.push('create')
-      const file = await roomyDisk.create(path)
-      let due = false
-      return {
-        append: async (bytes) => {
-          if (failed) after.push('append')
-          if (Buffer.from(bytes).includes(`{"type":"${type}"`) && ++seen === nth) due = true
-          if (due && operation === 'append' && !failed) fail()
-          await file.append(bytes)
-        },
-        sync: async () => {
-          if (failed) after.push('sync')
-          if (due && !failed) fail()
-          await file.sync()
-        },
-        close: () => file.close(),
-      }
-    },
-  }
 }
 
 function isAlive(pid: number): boolean {

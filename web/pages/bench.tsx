@@ -2,14 +2,16 @@
 import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { LabInfo, QuestionRow } from '@guardband/model/api'
-import { counted, minutesText } from '@guardband/model/figures'
+import { counted } from '@guardband/model/figures'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { useHub } from '../hub/queries.ts'
 import { NewLabButton } from '../pieces/new-lab.tsx'
 import { When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
 import { FirstSteps } from './first-steps.tsx'
-import { cheapestFirst, isOpen, QuestionList } from './question-list.tsx'
+import { benchSentence, cheapestFirst, isOpen } from './open-questions.ts'
+import { QuestionList } from './question-list.tsx'
 import { RunLedger } from './run-ledger.tsx'
 
 export function BenchPage(): ReactNode {
@@ -21,7 +23,7 @@ export function BenchPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={isBare ? 'Nothing is on the bench yet.' : rows === undefined ? 'Bench' : sumUp(rows)}
+      headline={isBare ? 'Nothing is on the bench yet.' : rows === undefined ? 'Bench' : keepTogether(benchSentence(rows))}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
       margin={<BenchMargin info={lab.data} />}
     >
@@ -39,18 +41,6 @@ export function BenchPage(): ReactNode {
       {isBare ? null : <RecordedLast total={lab.data?.counts.runs ?? 0} />}
     </Page>
   )
-}
-
-function sumUp(rows: readonly QuestionRow[]): string {
-  if (rows.length === 0) return 'Runs are in; no question has been asked of them.'
-  const waiting = rows.filter((row) => row.state === 'none').length
-  if (waiting > 0) return `${counted(waiting, 'answer is', 'answers are')} being worked out.`
-  const open = rows.filter(isOpen)
-  if (open.length === 0) return 'Nothing is open: every question asked has its answer.'
-  const hand = open.reduce((sum, row) => sum + (row.settle?.hand ?? 0), 0)
-  const machine = open.reduce((sum, row) => sum + (row.settle?.machine ?? 0), 0)
-  const time = hand + machine > 0 ? `; ${minutesText(hand + machine)} of bench time would settle ${open.length === 1 ? 'it' : 'them'}` : ''
-  return `${counted(open.length, 'question is', 'questions are')} open${time}.`
 }
 
 function BenchBasis({ info }: { readonly info: LabInfo }): ReactNode {
@@ -83,7 +73,7 @@ function OpenAndSettled({ rows }: { readonly rows: readonly QuestionRow[] }): Re
         </section>
       )}
       {settled.length === 0 ? null : (
-        <section>
+        <section className="sheet">
           <h2>Settled</h2>
           <QuestionList rows={settled} label="Settled questions" />
         </section>

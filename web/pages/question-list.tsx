@@ -36,20 +36,3 @@ function stateText(row: QuestionRow): string | null {
   if (row.state === 'none') return 'being worked out'
   return row.state === 'stale' ? 'data have changed since; the new answer is being worked out' : null
 }
-
-/** Open: no verdict yet, one that can't be given, or one that more bench time would sharpen. */
-export function isOpen(row: QuestionRow): boolean {
-  return row.verdict === null || row.verdict.tone === 'open' || row.verdict.tone === 'stop' || row.settle !== null
-}
-
-/** Cheapest to settle first: hand-minutes are dear, machine-minutes less so; what can't be priced comes last. */
-export function cheapestFirst(rows: readonly QuestionRow[]): readonly QuestionRow[] {
-  return rows.toSorted((a, b) => (priceOf(a) < priceOf(b) ? -1 : priceOf(a) > priceOf(b) ? 1 : 0))
-}
-
-function priceOf({ settle }: QuestionRow): number {
-  return settle === null || settle.hand + settle.machine === 0 ? Number.POSITIVE_INFINITY : settle.hand * HAND_OVER_MACHINE + settle.machine
-}
-
-/** How much dearer a minute of a person is than one of a machine, for the order of the list alone. */
-const HAND_OVER_MACHINE = 4

@@ -6,7 +6,8 @@ import { counted } from '@guardband/model/figures'
 import { useHub } from '../hub/queries.ts'
 import { Page } from '../shell/page.tsx'
 import { Empty, Loaded } from '../shell/states.tsx'
-import { cheapestFirst, isOpen, QuestionList } from './question-list.tsx'
+import { cheapestFirst, isOpen } from './open-questions.ts'
+import { QuestionList } from './question-list.tsx'
 
 export function QuestionsPage(): ReactNode {
   const questions = useHub('questions')

@@ -1,74 +1,126 @@
-// Runs as a ledger: which run, under what, how it ended, what it measured.
-import type { ReactNode } from 'react'
+// Runs as a ledger, start by start: what held for the whole start stands once above its runs, each of which takes one line.
+import { Fragment, type ReactNode } from 'react'
 import type { RunRow } from '@guardband/model/api'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { readingText } from '../pieces/amounts.ts'
-import { Ledger, type LedgerColumn } from '../pieces/ledger.tsx'
 import { OutcomeMark } from '../pieces/outcome-mark.tsx'
-import { When } from '../pieces/when.tsx'
+import { ScrollFrame } from '../pieces/scroll-frame.tsx'
+import { useNarrow } from '../pieces/use-narrow.ts'
+import { ClockTime } from '../pieces/when.tsx'
+import { runGroups, type RunGroup } from './run-groups.ts'
 
 export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; readonly onKeep?: (row: RunRow) => void }): ReactNode {
-  const columns: readonly LedgerColumn<RunRow>[] = [
-    { header: 'workload', render: (row) => row.workload },
-    { header: 'sample', render: (row) => row.sample },
-    { header: 'tune in force', render: (row) => <TuneInForce row={row} /> },
-    {
-      header: 'outcome',
-      render: (row) => (
-        <>
-          <OutcomeMark outcome={row.outcome} />
-          {row.place === null ? null : <small>{row.place}</small>}
-          {row.setAside === null ? null : <small className="set-aside">set aside: {row.setAside}</small>}
-        </>
-      ),
-    },
-    {
-      header: 'measured',
-      align: 'number',
-      empty: (row) => row.measures.length === 0,
-      render: (row) =>
-        row.measures.map((measure) => (
-          <span key={measure.name} className="reading" title={measure.name}>
-            {readingText(measure.value, measure.unit)}
-          </span>
-        )),
-    },
-    {
-      header: 'start',
-      render: (row) => (
-        <>
-          {row.startLabel} <span className="soft">on {row.rig}</span>
-          {row.at === null ? null : (
-            <small>
-              <When at={row.at} />
-            </small>
-          )}
-        </>
-      ),
-    },
-    ...(onKeep === undefined ? [] : [{ header: 'in answers', render: (row: RunRow) => <KeepButton row={row} onKeep={onKeep} /> }]),
-  ]
-  return <Ledger label="Runs" columns={columns} rows={rows} keyOf={(row) => row.id} quiet={(row) => row.setAside !== null} />
+  const narrow = useNarrow()
+  const columns = [...(narrow ? ['workload', 'measured'] : ['workload', 'outcome', 'measured', 'at, UTC']), ...(onKeep === undefined ? [] : ['in answers'])]
+  return (
+    <ScrollFrame label="Runs">
+      <table className="ledger run-ledger">
+        <caption className="unseen">Runs by start, newest first</caption>
+        <thead>
+          <tr>
+            {columns.map((column) => (
+              <th key={column} scope="col" className={column === 'measured' || column === 'at, UTC' ? 'n' : undefined}>
+                {column}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        {runGroups(rows).map((group) => (
+          <tbody key={group.rows[0].id}>
+            <tr className="run-group">
+              <th scope="rowgroup" colSpan={columns.length}>
+                <StartLine group={group} />
+              </th>
+            </tr>
+            {group.rows.map((row) => (
+              <tr key={row.id} className={row.setAside === null ? 'run' : 'run quiet'}>
+                <th scope="row">
+                  {row.workload}
+                  {narrow ? <Ending row={row} /> : null}
+                </th>
+                {narrow ? null : (
+                  <td>
+                    <Ending row={row} />
+                  </td>
+                )}
+                <td className="n">
+                  {row.measures.map((measure) => (
+                    <span key={measure.name} className="reading" title={measure.name}>
+                      {readingText(measure.value, measure.unit)}
+                    </span>
+                  ))}
+                </td>
+                {narrow ? null : <td className="n">{row.at === null ? null : <ClockTime at={row.at} />}</td>}
+                {onKeep === undefined ? null : (
+                  <td>
+                    <KeepButton row={row} onKeep={onKeep} />
+                  </td>
+                )}
+              </tr>
+            ))}
+          </tbody>
+        ))}
+      </table>
+    </ScrollFrame>
+  )
 }
 
-function TuneInForce({ row }: { readonly row: RunRow }): ReactNode {
-  if (row.tune === null) {
-    return (
-      <>
-        <strong>none that is known</strong>
-        {row.asked === null ? null : <small>asked: {row.asked}</small>}
-      </>
-    )
-  }
+function StartLine({ group }: { readonly group: RunGroup }): ReactNode {
+  const { startLabel, sample, rig } = group
   return (
     <>
-      {row.tune}
-      <small>
-        {row.asked !== null && row.asked !== row.tune ? `asked: ${row.asked}; ` : ''}
-        {row.known}
-      </small>
+      <b>
+        <Unbroken text={keepTogether(startLabel)} />
+      </b>
+      <span className="run-facts">
+        <span>
+          <Unbroken text={sample} />
+        </span>
+        <span>{rig}</span>
+        <span>
+          <InForce group={group} />
+        </span>
+      </span>
     </>
   )
 }
+
+function InForce({ group: { tune, asked, known } }: { readonly group: RunGroup }): ReactNode {
+  const askedElse = asked !== null && asked !== tune ? `, asked: ${asked}` : ''
+  if (tune === null) {
+    return (
+      <>
+        <strong>in force: none that is known</strong>
+        {askedElse}
+      </>
+    )
+  }
+  return keepTogether(`in force: ${tune} (${known})${askedElse}`)
+}
+
+function Ending({ row }: { readonly row: RunRow }): ReactNode {
+  return (
+    <span className="ending">
+      <OutcomeMark outcome={row.outcome} />
+      {row.place === null ? null : <span className="soft"> {row.place}</span>}
+      {row.setAside === null ? null : <small className="set-aside">set aside: {row.setAside}</small>}
+    </span>
+  )
+}
+
+/** Labels with a hyphen stay in one piece: Q14-07 is a name, not two words. */
+function Unbroken({ text }: { readonly text: string }): ReactNode {
+  return text.split(' ').map((word, index) => (
+    // Words have no identity of their own; their order is it.
+    <Fragment key={`${index}:${word}`}>
+      {index > 0 ? ' ' : null}
+      {word.includes('-') && word.length <= LONGEST_UNBROKEN ? <span className="unbroken">{word}</span> : word}
+    </Fragment>
+  ))
+}
+
+/** A longer word may be wider than a narrow page. */
+const LONGEST_UNBROKEN = 24
 
 function KeepButton({ row, onKeep }: { readonly row: RunRow; readonly onKeep: (row: RunRow) => void }): ReactNode {
   const words = row.setAside === null ? 'Set aside' : 'Bring back'

@@ -151,13 +151,13 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
     await page.goto(hub.address + answerPath)
     await page.getByRole('link', { name: 'See 2 records behind: In force not verified' }).click()
     await page.getByText('Runs behind the caution "In force not verified".').waitFor()
-    await expect.poll(() => page.locator('.ledger tbody tr').count()).toBe(RUNS.filter((run) => starts.slice(0, 2).includes(run.startId)).length)
+    await expect.poll(() => page.locator('.ledger tbody tr.run').count()).toBe(RUNS.filter((run) => starts.slice(0, 2).includes(run.startId)).length)
 
     hub.replies.set('answer', answer(starts))
     await page.reload()
     await page.getByRole('link', { name: 'Next 100' }).click()
     await page.getByText(`101-${RUNS.length} of ${RUNS.length}`).waitFor()
-    await expect.poll(() => page.locator('.ledger tbody tr').count()).toBe(RUNS.length - 100)
+    await expect.poll(() => page.locator('.ledger tbody tr.run').count()).toBe(RUNS.length - 100)
 
     hub.replies.set('answer', answer(['0190a000-0000-7000-8000-000000000999']))
     await page.goto(`${hub.address}/runs?of=${QUESTION_ID}&caution=unverified`)

@@ -1,7 +1,7 @@
 // What a person takes away from an answer: its picture, its table, its address, a report of it.
 import { useState, type ReactNode } from 'react'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
-import { picture, type PictureNode } from '@guardband/questions/gain/picture'
+import type { PictureNode } from '@guardband/questions/picture-node'
 import { useAct } from '../hub/queries.ts'
 import { csvText } from '../pieces/csv.ts'
 import { framedPicture, type Frame } from '../pieces/framed-picture.ts'
@@ -9,15 +9,15 @@ import { fileName, pictureFile, picturePixels, saveFile, textMeasure } from '../
 import { Failed } from '../shell/states.tsx'
 import { answerRows } from './answer-csv.ts'
 import { shortDigest } from './answer-margin.tsx'
-import { captionOf } from './answer-picture.tsx'
+import type { KindView } from './kinds.ts'
 import { reportAddress } from './reports.tsx'
 
-export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
+export function AnswerKeep({ view, id, answer, scope }: { readonly view: KindView; readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
   const publish = useAct('publish')
   const [said, setSaid] = useState('')
   const [problem, setProblem] = useState<Error | null>(null)
   const name = fileName(answer.sides[1], 'over', answer.sides[0], scope, ...(answer.simulated ? ['simulated'] : []))
-  const draw = (): PictureNode => framedPicture(picture(answer, { scope, width: SAVED_WIDTH }), frameOf(answer, scope), textMeasure())
+  const draw = (): PictureNode => framedPicture(view.picture(answer, { scope, width: SAVED_WIDTH }), frameOf(view, answer, scope), textMeasure())
   const attempt = (done: string, act: () => Promise<void> | void): void => {
     setProblem(null)
     setSaid('')
@@ -81,11 +81,11 @@ export function AnswerKeep({ id, answer, scope }: { readonly id: string; readonl
   )
 }
 
-function frameOf(answer: Answer, scope: AnswerScope): Frame {
+function frameOf(view: KindView, answer: Answer, scope: AnswerScope): Frame {
   return {
     headline: headlineText(viewOf(answer, scope).headline),
     basis: `${scope} · ${answer.basis.sentence}`,
-    caption: captionOf(answer),
+    caption: view.caption(answer),
     foot: [answer.lab, `snapshot ${shortDigest(answer.snapshotDigest)}`, ...(answer.simulated ? ['simulated'] : [])].join(' · '),
   }
 }

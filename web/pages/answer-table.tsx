@@ -1,15 +1,15 @@
 // The table of an answer: the picture in figures and words. Where there is little room the words move under the name.
 import type { ReactNode } from 'react'
 import type { Answer, AnswerScope } from '@guardband/model/answer'
-import { bodyOf, toneMark } from '@guardband/questions/gain/picture'
-import { table } from '@guardband/questions/gain/tell'
+import { toneMark } from '@guardband/questions/gain/marks'
 import { Picture } from '../pieces/picture.tsx'
 import { ScrollFrame } from '../pieces/scroll-frame.tsx'
 import { useNarrow } from '../pieces/use-narrow.ts'
+import type { KindView } from './kinds.ts'
 
-export function AnswerTableView({ answer, scope }: { readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
+export function AnswerTableView({ view, answer, scope }: { readonly view: KindView; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
   const narrow = useNarrow()
-  const { columns, rows } = table(answer, scope)
+  const { columns, rows } = view.table(answer, scope)
   if (rows.length === 0) return null
   const last = columns.length - 1
   const wordsBelow = narrow && columns[last]?.align === 'text'
@@ -40,7 +40,7 @@ export function AnswerTableView({ answer, scope }: { readonly answer: Answer; re
             ) : (
               <tr key={row.estimateKey ?? row.cells.join('|')} className={row.role === 'total' ? 'total-line' : undefined}>
                 {shown.map((column, index) => {
-                  const words = <Words answer={answer} scope={scope} estimateKey={row.estimateKey} text={row.cells[last] ?? ''} tone={row.tone} />
+                  const words = <Words view={view} answer={answer} scope={scope} estimateKey={row.estimateKey} text={row.cells[last] ?? ''} tone={row.tone} />
                   if (index === 0) {
                     return (
                       <th key={column.key} scope="row">
@@ -66,6 +66,7 @@ export function AnswerTableView({ answer, scope }: { readonly answer: Answer; re
 }
 
 interface WordsProps {
+  readonly view: KindView
   readonly answer: Answer
   readonly scope: AnswerScope
   readonly estimateKey: string | undefined
@@ -74,11 +75,11 @@ interface WordsProps {
 }
 
 /** The same shape as in the picture, before the words. */
-function Words({ answer, scope, estimateKey, text, tone }: WordsProps): ReactNode {
+function Words({ view, answer, scope, estimateKey, text, tone }: WordsProps): ReactNode {
   const estimate = answer.estimates.find((candidate) => candidate.key === estimateKey && candidate.scope === scope)
   return (
     <span className="words">
-      {tone === undefined ? null : <Picture root={toneMark(tone, estimate === undefined ? 'hollow' : bodyOf(estimate))} />} <span>{tone === undefined ? text : wordsOnly(text)}</span>
+      {tone === undefined ? null : <Picture root={toneMark(tone, estimate === undefined ? 'hollow' : view.bodyOf(estimate))} />} <span>{tone === undefined ? text : wordsOnly(text)}</span>
     </span>
   )
 }

@@ -1,5 +1,5 @@
 // The page of one answer: the sentence, what it rests on, the picture, the table; cautions and method in the margin.
-import type { ReactNode } from 'react'
+import { Suspense, use, type ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
 import { keepTogether } from '@guardband/questions/visible-text'
@@ -11,6 +11,7 @@ import { AnswerKeep } from './answer-keep.tsx'
 import { AnswerMargin, CautionRecords } from './answer-margin.tsx'
 import { AnswerPicture } from './answer-picture.tsx'
 import { AnswerTableView } from './answer-table.tsx'
+import { KIND_NAMES, kindView } from './kinds.ts'
 import { scopeOf, SCOPES, type ScopeWord } from './answer-scope.ts'
 
 const route = getRouteApi('/questions/$id')
@@ -32,7 +33,7 @@ export function AnswerPage(): ReactNode {
   const stops = answer.cautions.filter((caution) => caution.severity === 'stops')
   return (
     <Page
-      crumbs={[...CRUMBS, ...(answer.question.title === '' ? [] : [{ text: answer.question.title }])]}
+      crumbs={[...CRUMBS, { text: KIND_NAMES[answer.kind] }, ...(answer.question.title === '' ? [] : [{ text: answer.question.title }])]}
       name={headlineText(view.headline)}
       headline={<HeadlinePieces headline={view.headline} tone={view.verdict.tone} />}
       before={
@@ -54,16 +55,29 @@ export function AnswerPage(): ReactNode {
     >
       <Fresh id={id} shown={shown.data} />
       {shown.isError ? <Failed error={shown.error} again={() => void shown.refetch()} /> : null}
-      <div className="sheet">
-        {view.unavailable === undefined ? <AnswerPicture answer={answer} scope={scope} /> : <p>{keepTogether(view.unavailable)}</p>}
-      </div>
-      <AnswerTableView answer={answer} scope={scope} />
-      <AnswerKeep id={id} answer={answer} scope={scope} />
+      <Suspense fallback={<Waiting what="the picture" />}>
+        <Figures id={id} answer={answer} scope={scope} />
+      </Suspense>
     </Page>
   )
 }
 
-const CRUMBS = [{ text: 'Questions', to: '/questions' }, { text: 'Gain' }] as const
+/** Picture and table of this kind of question, and what can be kept of them. */
+function Figures({ id, answer, scope }: { readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
+  const kind = use(kindView(answer.kind))
+  const { unavailable } = viewOf(answer, scope)
+  return (
+    <>
+      <div className="sheet">
+        {unavailable === undefined ? <AnswerPicture view={kind} answer={answer} scope={scope} /> : <p>{keepTogether(unavailable)}</p>}
+      </div>
+      <AnswerTableView view={kind} answer={answer} scope={scope} />
+      <AnswerKeep view={kind} id={id} answer={answer} scope={scope} />
+    </>
+  )
+}
+
+const CRUMBS = [{ text: 'Questions', to: '/questions' }] as const
 
 function Meta({ id, answer, scope }: { readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
   const overall = answer.estimates.find((estimate) => estimate.role === 'overall' && estimate.scope === scope)

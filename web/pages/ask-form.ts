@@ -1,6 +1,7 @@
 // The form of a Gain question: what its address holds, what it says when something is missing, and the question it makes.
 import type { GainAbout, Side } from '@guardband/model/records/lab'
 import { slotSchema, type Slot } from '@guardband/model/records/parts'
+import { defaultSmallestGain } from '@guardband/questions/gain/ask'
 
 /** Every field as it stands in the address; amounts stay the text that was typed. */
 export interface AskFields {
@@ -32,9 +33,9 @@ export function askSearch(raw: Record<string, unknown>): AskFields {
   return { ...fields, ...(slot.success ? { slot: slot.data } : {}) }
 }
 
-/** Defaults of the house: part against part, and a tuning step. */
+/** What the question itself starts from, in percent. */
 export function usualSmallest(fields: AskFields): string {
-  return fields.aPart !== fields.bPart ? '1' : '0.5'
+  return String(defaultSmallestGain({ a: sideOf(fields.aPart, fields.aTune), b: sideOf(fields.bPart, fields.bTune) }))
 }
 
 export interface AskProblem {
@@ -72,7 +73,7 @@ export function gainAbout(fields: AskFields, now: Date): GainAbout {
     b: sideOf(fields.bPart, fields.bTune),
     suiteId: fields.suite ?? '',
     slot: fields.slot ?? 'processor',
-    smallestGain: { percent: amountOf(fields.smallest ?? usualSmallest(fields)) ?? 1, fixedAt: now.toISOString() },
+    smallestGain: { percent: amountOf(fields.smallest ?? usualSmallest(fields)) ?? Number(usualSmallest(fields)), fixedAt: now.toISOString() },
     ...(extra === undefined
       ? {}
       : {

@@ -121,7 +121,7 @@ function AskForm({ parts, tunes, suites }: Choices): ReactNode {
           </select>
         </Field>
       </div>
-      <Field name="smallest" label="Smallest gain that matters, %" hint={`Fixed with the time at which you ask. Left empty: ${usualSmallest(fields)}, as is usual ${usualSmallest(fields) === '1' ? 'part against part' : 'for a tuning step'}.`} problems={shown}>
+      <Field name="smallest" label="Smallest gain that matters, %" hint={`Fixed with the time at which you ask. Left empty: ${usualSmallest(fields)}, as is usual ${fields.aPart === fields.bPart ? 'for a tuning step' : 'part against part'}.`} problems={shown}>
         <input {...control('smallest', shown)} aria-describedby={describedBy('smallest', shown, true)} className="short figure" inputMode="decimal" value={fields.smallest ?? ''} placeholder={usualSmallest(fields)} onChange={(event) => set('smallest', event.currentTarget.value)} />
       </Field>
       <details className="more" open={fields.extra !== undefined || fields.worth !== undefined}>

@@ -1,5 +1,5 @@
 // A picture that can leave the page: with its sentence, its scope and basis, and what its band means, so that it never stands alone.
-import type { PictureNode } from '@guardband/questions/gain/picture'
+import type { PictureNode } from '@guardband/questions/picture-node'
 import { keepTogether } from '@guardband/questions/visible-text'
 
 export interface Frame {

@@ -1,6 +1,6 @@
 // Draws a picture, which is plain data, as elements of the page.
 import { createElement, type CSSProperties, type ReactNode } from 'react'
-import type { PictureNode } from '@guardband/questions/gain/picture'
+import type { PictureNode } from '@guardband/questions/picture-node'
 
 export function Picture({ root }: { readonly root: PictureNode }): ReactNode {
   return draw(root, 0)

@@ -1,5 +1,5 @@
 // Keeps something from the page as a file: text, or a picture as SVG or PNG.
-import { pictureText, type PictureNode } from '@guardband/questions/gain/picture'
+import { pictureText, type PictureNode } from '@guardband/questions/picture-node'
 import monoFont from '@fontsource-variable/atkinson-hyperlegible-mono/files/atkinson-hyperlegible-mono-latin-wght-normal.woff2?url'
 import textFont from '@fontsource-variable/atkinson-hyperlegible-next/files/atkinson-hyperlegible-next-latin-wght-normal.woff2?url'
 

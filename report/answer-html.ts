@@ -1,14 +1,14 @@
 // One answer as part of an HTML report: what stops it, headline, picture, table, margin; then the other scope.
 import { type Answer, type AnswerScope, type Headline, type View } from '@guardband/model'
 import { pictureText, questionKinds, type AnswerTable, type PictureNode, type TableRow } from '@guardband/questions'
-import { cautionsOf, groundsOf, hasFigures, namesIn, SIMULATED, viewsInOrder } from './answer-parts.ts'
+import { cautionsOf, groundsOf, hasFigures, KIND_NAMES, namesIn, SIMULATED, viewsInOrder } from './answer-parts.ts'
 import { html, nothing, sentence, trusted, type Markup } from './html.ts'
 
 export function answerHtml(answer: Answer, anchor: string): Markup {
   const names = namesIn(answer)
   const [first, ...others] = viewsInOrder(answer)
   return html`<article id="${anchor}">
-<p class="line"><span>Gain</span><bdi>${answer.question.title}</bdi>${answer.simulated ? html`<span class="sim">${SIMULATED}</span>` : nothing}</p>
+<p class="line"><span>${KIND_NAMES[answer.kind]}</span><bdi>${answer.question.title}</bdi>${answer.simulated ? html`<span class="sim">${SIMULATED}</span>` : nothing}</p>
 ${cautionsOf(answer, 'stops').map((caution) => html`<div class="stop"><h3>${caution.title}</h3><p>${sentence(caution.text, names)}</p></div>\n`)}<h2>${headlineHtml(first.headline, first, names)}</h2>
 ${groundsHtml(answer, first, names)}
 <div class="page"><div>

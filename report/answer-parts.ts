@@ -10,6 +10,9 @@ export interface ReportInput {
   readonly answers: readonly Answer[]
 }
 
+/** How a kind of question is called at the head of its answers. */
+export const KIND_NAMES: Readonly<Record<Answer['kind'], string>> = { gain: 'Gain' }
+
 /** Views with the headline's scope first. */
 export function viewsInOrder(answer: Answer): readonly View[] {
   return [...answer.views.filter((view) => view.scope === answer.scope), ...answer.views.filter((view) => view.scope !== answer.scope)]

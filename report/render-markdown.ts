@@ -2,7 +2,7 @@
 import { fixed, headlineText, type Answer, type View } from '@guardband/model'
 import { questionKinds } from '@guardband/questions'
 import { visibleText } from '@guardband/questions/visible-text'
-import { cautionsOf, groundsOf, momentText, SIMULATED, SIMULATED_SENTENCE, viewsInOrder, type ReportInput } from './answer-parts.ts'
+import { cautionsOf, groundsOf, KIND_NAMES, momentText, SIMULATED, SIMULATED_SENTENCE, viewsInOrder, type ReportInput } from './answer-parts.ts'
 
 export function renderMarkdown({ title, lab, at, number, answers }: ReportInput): string {
   const simulated = lab.simulated || answers.some((answer) => answer.simulated)
@@ -40,7 +40,7 @@ function answerBlocks(answer: Answer): readonly string[] {
   const margin = [...cautionsOf(answer, 'warns'), ...cautionsOf(answer, 'notes')]
   return [
     '---',
-    `Gain · ${plain(answer.question.title)}${answer.simulated ? ` · **${SIMULATED}**` : ''}`,
+    `${KIND_NAMES[answer.kind]} · ${plain(answer.question.title)}${answer.simulated ? ` · **${SIMULATED}**` : ''}`,
     ...cautionsOf(answer, 'stops').map((caution) => `> **${plain(caution.title)}** ${plain(caution.text)}`),
     `## ${plain(headlineText(first.headline))}`,
     plain(groundsOf(answer, first.scope).join(' · ')),

@@ -99,7 +99,9 @@ const FOOT_ROW = 34
 const HEADING = 30
 const STRIP = 24
 /** Narrow: keeps a label nearer to its own bar than to the one above. */
-const ROW_GAP = 9
+const ROW_GAP = 11
+/** Narrow: between a label and the band under it. */
+const LABEL_AIR = 4
 const AXIS_HEIGHT = 44
 const PANEL_GAP = 20
 /** From its baseline, a line of text looks centred on a height this far above. */
@@ -189,7 +191,7 @@ function layOutRow(estimate: Estimate, place: RowPlace): RowLayout {
     const texts = lineItems(label, { role, style, top: y - textHeight / 2, whole: estimate.label })
     return { estimate, weight, y, strip: { from: place.top, to: place.top + height }, texts: [...texts, ...noteItems(note, y)] }
   }
-  const from = place.top + ROW_GAP + textHeight
+  const from = place.top + ROW_GAP + textHeight + LABEL_AIR
   const height = Math.max(STRIP, noteHeight + 4)
   const texts = lineItems(label, { role, style, top: place.top + ROW_GAP, whole: estimate.label })
   return { estimate, weight, y: from + height / 2, strip: { from, to: from + height }, texts: [...texts, ...noteItems(note, from + height / 2)] }

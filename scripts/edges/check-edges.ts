@@ -1,8 +1,9 @@
 /** Holds every import of every package against the house plan. */
-import { existsSync, readFileSync, readdirSync } from 'node:fs'
-import { dirname, join, posix, relative, sep } from 'node:path'
+import { existsSync, readFileSync } from 'node:fs'
+import { dirname, join, posix } from 'node:path'
 import { readImports, type Import } from './read-imports.ts'
 import { namesAtRunTime, outsideFiles, reachRules, rules, scope, type PackageRule } from './rules.ts'
+import { sourceFiles } from './source-files.ts'
 
 export type EdgeReport = {
   readonly packages: readonly { readonly name: string; readonly files: number; readonly imports: readonly string[] }[]
@@ -129,16 +130,6 @@ function checkReach(root: string, graph: ReadonlyMap<string, readonly Target[]>)
 
 function existing(root: string, path: string): string {
   return [path, path.replace(/\.ts$/, '.tsx')].find((candidate) => existsSync(join(root, candidate))) ?? path
-}
-
-function sourceFiles(root: string, name: string): readonly string[] {
-  const home = join(root, name)
-  if (!existsSync(home)) return []
-  return readdirSync(home, { recursive: true, withFileTypes: true })
-    .filter((entry) => entry.isFile() && /\.[cm]?[jt]sx?$/.test(entry.name))
-    .map((entry) => relative(root, join(entry.parentPath, entry.name)).split(sep).join('/'))
-    .filter((path) => !/\/(?:node_modules|dist|\.vite)\//.test(path))
-    .toSorted()
 }
 
 function isTest(file: string): boolean {

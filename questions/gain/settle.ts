@@ -43,7 +43,8 @@ function settleByStarts(input: SettleInput, wanted: number): Settle | null {
   const samples = selection.samples.map((list) => list.length)
   // Starts of the same samples round alike: more of them leave this as it is.
   const rounded = normalQuantile(0.975) * Math.sqrt(contrast.rounding * (1 / samples[0] + 1 / samples[1]))
-  if (rounded > wanted) return rounded > input.threshold / 2 ? TOO_COARSE : tooClose(`${MOST_STARTS} more starts a side`)
+  const never = (): Settle => outOfReach({ input, wanted, effort: `${MOST_STARTS} more starts a side`, what: 'starts' })
+  if (rounded > wanted) return rounded > input.threshold / 2 ? TOO_COARSE : never()
   for (let extra = 1; extra <= MOST_STARTS; extra++) {
     const terms = [a, b].map((variance, side) => {
       const perSample = contrast.starts[side] / samples[side] + extra
@@ -52,7 +53,7 @@ function settleByStarts(input: SettleInput, wanted: number): Settle | null {
     const { variance, df } = welchSatterthwaite(terms)
     if (tQuantile(0.975, df) * Math.sqrt(variance) <= wanted) return moreStarts(input, extra, `About ${counted(extra, 'more start')} a sample and side would settle it`)
   }
-  return tooClose(`${MOST_STARTS} more starts a side`)
+  return never()
 }
 
 function settleBySamples(input: SettleInput, wanted: number): Settle | null {
@@ -74,7 +75,7 @@ function settleBySamples(input: SettleInput, wanted: number): Settle | null {
     const machine = units * snapshot.costs.sampleChange.machine + startCount * perStart.machine + (same ? startCount * snapshot.costs.tuneChange.machine : 0)
     return priced(`About ${counted(extra, 'more sample')}${same ? '' : ' a side'} would settle it`, [{ what: 'sample', count: units, hand, machine }], startCount * perStart.runs)
   }
-  return tooClose(`${MOST_SAMPLES} more samples${selection.pairing === 'same' ? '' : ' a side'}`)
+  return outOfReach({ input, wanted, effort: `${MOST_SAMPLES} more samples${selection.pairing === 'same' ? '' : ' a side'}`, what: 'samples' })
 }
 
 function moreStarts(input: SettleInput, extra: number, sentence: string): Settle {
@@ -100,8 +101,18 @@ function priced(sentence: string, items: Settle['items'], runs: number): Settle 
 /** A year, and what a plan can hold. */
 const MOST_MINUTES = 525_600
 
-function tooClose(effort: string): Settle {
-  return hopeless(`The gain sits so close to the smallest that matters that even ${effort} would hardly settle it.`)
+interface OutOfReach {
+  readonly input: SettleInput
+  /** From the estimate to the smallest gain that matters. */
+  readonly wanted: number
+  readonly effort: string
+  readonly what: 'starts' | 'samples'
+}
+
+/** Either the gain is near the edge of the band, or it is far off and what was measured scatters too much: two faults with two mends. */
+function outOfReach({ input, wanted, effort, what }: OutOfReach): Settle {
+  if (wanted <= input.threshold) return hopeless(`The gain sits so close to the smallest that matters that even ${effort} would hardly settle it.`)
+  return hopeless(`The ${what} scatter so widely that even ${effort} would hardly settle it. Find out what makes them differ first.`)
 }
 
 function hopeless(sentence: string): Settle {

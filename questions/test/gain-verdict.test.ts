@@ -161,7 +161,14 @@ describe('what would settle it, by hand', () => {
   test('a gain right at the smallest that matters is not promised to settle', () => {
     const at = lab.runs.value.map((value, row) => (value === null ? null : starts[lab.runs.start[row]].side === 1 ? value * (1.01 / Math.exp(0.004)) : value))
     const hopeless = compute(checked({ ...lab, runs: { ...lab.runs, value: at } }))
-    expect(hopeless.settle?.sentence).toMatch(/even 60 more starts a side would hardly settle it\.$/)
+    expect(hopeless.settle?.sentence).toBe('The gain sits so close to the smallest that matters that even 60 more starts a side would hardly settle it.')
     expect(headlineText(hopeless.views[0].headline)).not.toMatch(/more\)/)
+  })
+
+  // A gain of 0.1 in logs, 0.09 from the smallest that matters, scatter 1: 63 starts a side have a half-width of 1.98 x sqrt(2 / 63) = 0.35.
+  test('a gain far from the smallest that matters, under wide scatter, is not said to sit close to it', () => {
+    const wide = runs.map((run, index) => ({ ...run, value: 100 * Math.exp(starts[index].side * 0.1 + [0, -1, 1][Math.floor(index / 2)]) }))
+    const hopeless = compute(checked(snapshotOf({ starts, workloads: [{}], runs: wide })))
+    expect(hopeless.settle?.sentence).toBe('The starts scatter so widely that even 60 more starts a side would hardly settle it. Find out what makes them differ first.')
   })
 })

@@ -2,8 +2,7 @@
 import { isDeepStrictEqual } from 'node:util'
 import type { Lab } from '@guardband/lab'
 import { SUITE_OF_ALL } from '@guardband/lab/intake/draft'
-import { SpokenError, type GainAbout, type Side, type Slot, type Suite } from '@guardband/model'
-import { defaultSmallestGain } from '@guardband/questions/gain/ask'
+import { SpokenError, type GainAbout, type Side, type Slot, type SmallestGain, type Suite } from '@guardband/model'
 import { findSide } from './find-side.ts'
 import type { Terminal } from './terminal.ts'
 
@@ -24,9 +23,15 @@ export function askByNames(lab: Lab, terminal: Terminal, named: NamedAsk): strin
     isDeepStrictEqual([about.a, about.b, about.suiteId, about.slot], [a, b, suiteId, slot]) && (named.smallest === undefined || named.smallest === about.smallestGain.percent),
   )
   if (before !== undefined) return before.id
-  const percent = named.smallest ?? defaultSmallestGain({ a, b })
-  const about: GainAbout = { a, b, suiteId, slot, smallestGain: { percent, fixedAt: new Date(terminal.now()).toISOString() } }
+  const about: GainAbout = { a, b, suiteId, slot, smallestGain: smallestGainOf(lab, terminal, { a, b, said: named.smallest }) }
   return lab.ask({ ask: { kind: 'gain', about } }, { who: terminal.who })
+}
+
+/** What a person says now is fixed now; what the plan of the runs fixed was fixed then. */
+function smallestGainOf(lab: Lab, terminal: Terminal, { a, b, said }: { readonly a: Side; readonly b: Side; readonly said: number | undefined }): SmallestGain {
+  const offer = lab.smallestGain({ a, b })
+  if (said === undefined && offer.from === 'plan') return { percent: offer.percent, fixedAt: offer.fixedAt }
+  return { percent: said ?? offer.percent, fixedAt: new Date(terminal.now()).toISOString() }
 }
 
 /** Unnamed, the only one there is, or the one of all workloads that intake keeps. */

@@ -1,6 +1,6 @@
 // Every route of the contract over the lab, in the contract's order.
 import { decodeText, type Lab } from '@guardband/lab'
-import { idSchema, INTAKE_LIMIT, ROUTES } from '@guardband/model'
+import { idSchema, INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
 import { Refusal } from './refusal.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
@@ -32,6 +32,7 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
     return { rows }
   })
   server.json(ROUTES.ask, ({ lab, input }) => ({ id: lab.ask(input, { who }) }))
+  server.json(ROUTES.smallestGain, ({ lab, input }) => lab.smallestGain({ a: sideOf(input.aPart, input.aTune), b: sideOf(input.bPart, input.bTune) }))
   server.json(ROUTES.answer, async ({ lab, input, c }) => {
     const id = idParam(c)
     const reply = lab.answerNow(id, { begin: input.begin })
@@ -65,6 +66,10 @@ function answerEnds(lab: Lab, id: string, milliseconds: number): Promise<void> {
       if (questionId === id && state !== 'computing') end()
     })
   })
+}
+
+function sideOf(partId: string | undefined, tuneId: string | undefined): Side {
+  return { ...(partId === undefined ? {} : { partId }), ...(tuneId === undefined ? {} : { tuneId }) }
 }
 
 function idList(text: string): readonly string[] {

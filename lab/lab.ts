@@ -1,6 +1,6 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, RunsWanted, Snapshot, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, RunsWanted, Side, SmallestGainOffer, Snapshot, TuneRow,
 } from '@guardband/model'
 
 export interface LabSources {
@@ -72,6 +72,8 @@ export interface Lab {
   changes(page: { readonly before?: number; readonly count: number }): readonly Change[]
   changeItems(seq: number): readonly ChangeItem[]
 
+  /** What a question about these sides holds for the smallest gain that matters, before anybody says otherwise. */
+  smallestGain(sides: { readonly a: Side; readonly b: Side }): SmallestGainOffer
   ask(question: { readonly title?: string; readonly ask: Question['ask'] }, by: { readonly who: string }): string
   setAside(runId: string, by: { readonly who: string; readonly reason: string }): number
   bringBack(runId: string, by: { readonly who: string; readonly reason: string }): number

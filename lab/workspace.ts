@@ -1,6 +1,7 @@
 // Puts the parts of an open workspace together into one Lab.
 import type { Question, QuestionRow, Run } from '@guardband/model'
 import { SpokenError } from '@guardband/model'
+import { smallestGainFor } from '@guardband/questions/gain/ask'
 import { createAnswerDesk } from './answers/answer-desk.ts'
 import { checkLab } from './check.ts'
 import { intakeRuns } from './intake/csv/intake-runs.ts'
@@ -53,6 +54,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     changes: log.page,
     changeItems: log.items,
 
+    smallestGain: (sides) => smallestGainFor(sides, store.list('campaign')),
     ask: (question, by) => {
       const id = sources.newId()
       const after: Question = { kind: 'question', id, ask: question.ask, ...(question.title === undefined ? {} : { title: question.title }) }

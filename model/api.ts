@@ -122,6 +122,15 @@ export type RigRow = z.infer<typeof rigRowSchema>
 export const errorReplySchema = z.strictObject({ code: z.string(), sentence: z.string() })
 export type ErrorReply = z.infer<typeof errorReplySchema>
 
+/** Where the smallest gain of a comparison comes from while nobody says otherwise. */
+export const smallestGainOfferSchema = z.discriminatedUnion('from', [
+  /** Fixed by a plan that both tunes belong to, before its runs; a question that keeps to it keeps its time too. */
+  z.strictObject({ from: z.literal('plan'), plan: z.string(), percent: finiteSchema.positive().max(100), fixedAt: momentSchema }),
+  /** Of the house; fixed when the question is asked. */
+  z.strictObject({ from: z.literal('house'), percent: finiteSchema.positive().max(100) }),
+])
+export type SmallestGainOffer = z.infer<typeof smallestGainOfferSchema>
+
 /** One message of the event stream (`/api/events`): something changed, so reload what you show. */
 export const eventSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('changed'), head: z.int() }),
@@ -156,6 +165,13 @@ export const ROUTES = {
   workloads: route('GET', '/api/workloads', nothing, z.strictObject({ workloads: z.array(workloadSchema), suites: z.array(suiteSchema) })),
   questions: route('GET', '/api/questions', nothing, z.strictObject({ rows: z.array(questionRowSchema) })),
   ask: route('POST', '/api/questions', z.strictObject({ title: nameSchema.optional(), ask: questionSchema.shape.ask }), z.strictObject({ id: idSchema })),
+  /** What the smallest gain of a question about these two sides is, before anybody says otherwise. */
+  smallestGain: route(
+    'GET',
+    '/api/smallest-gain',
+    z.strictObject({ aPart: idSchema.optional(), aTune: idSchema.optional(), bPart: idSchema.optional(), bTune: idSchema.optional() }),
+    smallestGainOfferSchema,
+  ),
   /** What was cancelled or failed begins anew only with `again`. While it is being computed, the reply may take up to `wait` milliseconds. */
   answer: route(
     'GET',

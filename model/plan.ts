@@ -3,7 +3,8 @@ import { z } from 'zod'
 import { commandSchema, observableSchema, readingSchema } from './command.ts'
 import { contentDigest } from './digest.ts'
 import { SpokenError } from './errors.ts'
-import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
+import { finiteSchema, nameSchema } from './records/base.ts'
+import { smallestGainSchema } from './records/lab.ts'
 import { originSchema, pickedSchema, slotSchema } from './records/parts.ts'
 import { conditionsSchema, startHowSchema } from './records/start.ts'
 import { settingSchema } from './records/tune.ts'
@@ -96,8 +97,8 @@ export const planSchema = z.strictObject({
   conditions: conditionsSchema.default({}),
   tunes: z.array(planTuneSchema).min(1).max(500),
   workloads: z.array(planWorkloadSchema).min(1).max(200),
-  /** The smallest gain that matters, fixed with the plan. */
-  smallestGain: z.strictObject({ percent: finiteSchema.positive().max(100), fixedAt: momentSchema }).optional(),
+  /** The smallest gain that matters, fixed with the plan; comparisons between its tunes start from it. */
+  smallestGain: smallestGainSchema.optional(),
   design: designSchema.optional(),
   steps: z.array(stepSchema).max(100_000).optional(),
 })

@@ -42,7 +42,7 @@ async function follow(args: readonly string[]): Promise<CliResult> {
   if (args[1] === 'run' && process.getuid?.() === 0) return cli(...args, '--as-root')
   const result = await cli(...args)
   if (args[1] !== 'approve') return result
-  return cli(...args, '--code', /code ([0-9a-f]{8})$/m.exec(result.out)?.[1] ?? '')
+  return cli(...args, '--code', /code ([0-9a-f-]{19})$/m.exec(result.out)?.[1] ?? '')
 }
 
 function words(line: string): readonly string[] {
@@ -116,6 +116,9 @@ describe('the guide to a first answer', () => {
     const cautions = answer.cautions.map(({ code, severity }) => [code, severity])
     expect(cautions).toContainEqual(['one-sample', 'warns'])
     expect(cautions).toContainEqual(['live-only', 'warns'])
+    // The plan fixed the limit before its runs, so the answer has nothing to say against it.
+    expect(cautions.map(([code]) => code)).not.toContain('limit-after-data')
+    expect(answer.band).toContain('under 1 %, fixed on 1 November 2026')
 
     // With equal counts everywhere the overall is the mean over all runs of the log ratio, seconds turned over: straight from the journals.
     const bodies = journalBodies()

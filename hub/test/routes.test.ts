@@ -106,6 +106,19 @@ describe('changing', () => {
     expect(page.text).not.toContain('<script>alert')
   })
 
+  it('says what the smallest gain of a question starts from: the house default, or what a plan of both tunes fixed', async () => {
+    const [one, other] = test.lab.list('tune')
+    const path = `/api/smallest-gain?aTune=${one.id}&bTune=${other.id}`
+    expect(replyOf('smallestGain', await test.get(path))).toEqual({ from: 'house', percent: 0.5 })
+    const fixed = { percent: 2, fixedAt: '2026-03-01T08:00:00Z' }
+    const seq = test.lab.apply({ who: 'tester', what: 'a plan', items: [{ before: null, after: { kind: 'campaign', id: '01890000-0000-7000-8000-000000000001', name: 'limits', questionIds: [], tuneIds: [one.id, other.id], smallestGain: fixed } }] })
+    expect(replyOf('smallestGain', await test.get(path))).toEqual({ from: 'plan', plan: 'limits', ...fixed })
+    test.lab.undo(seq, { who: 'tester', why: '' })
+    const part = test.lab.list('part')[0].id
+    expect(replyOf('smallestGain', await test.get(`/api/smallest-gain?aPart=${part}&bTune=${other.id}`))).toEqual({ from: 'house', percent: 1 })
+    expect(refusalOf(await test.get('/api/smallest-gain?aTune=x'))).toMatchObject({ status: 400 })
+  })
+
   it('begins a computation again only when the query says so, and refuses other words', async () => {
     const nobody = '01890000-0000-7000-8000-000000000000'
     const answerNow = vi.spyOn(test.lab, 'answerNow').mockReturnValue({ state: 'cancelled' })

@@ -1,5 +1,5 @@
 // A change being drawn up from names: what the workspace holds is found again, what it doesn't hold is made, and nothing is written.
-import type { Assembly, ChangeItem, LabRecord, Part, Rig, Sample, Slot, Start, Suite, Tune, Workload } from '@guardband/model'
+import type { Assembly, Campaign, ChangeItem, LabRecord, Part, Rig, Sample, Slot, Start, Suite, Tune, Workload } from '@guardband/model'
 import { canonicalJson } from '@guardband/model'
 import type { LabCore } from '../lab-core.ts'
 
@@ -19,6 +19,7 @@ export interface Draft {
   /** Makes sure that new workloads stand in the suite of all, weight 1, first measure. Call last. */
   readonly extendSuiteOfAll: () => void
   readonly suite: (name: string) => Suite | undefined
+  readonly campaigns: () => readonly Campaign[]
   /** One more than the largest order among the rig's starts. */
   readonly nextOrder: (rig: Rig) => number
   readonly newId: () => string
@@ -37,6 +38,7 @@ export function createDraft(core: LabCore): Draft {
   const parts = byKey(store.list('part'), (part) => part.name)
   const samples = byKey(store.list('sample'), sampleKey)
   const tunes = byKey(store.list('tune'), (tune) => tune.name)
+  const campaigns = new Map(store.list('campaign').map((campaign) => [campaign.id, campaign]))
   const suites = byKey(store.list('suite'), (suite) => suite.name)
   const assemblies = byKey(store.list('assembly'), (assembly) => assemblyKey(assembly.rigId, assembly.slots))
   const workloads = new Map(store.list('workload').map((workload) => [workload.id, workload]))
@@ -51,6 +53,7 @@ export function createDraft(core: LabCore): Draft {
       workloads.set(record.id, record)
     }
     if (record.kind === 'suite') suites.set(record.name, record)
+    if (record.kind === 'campaign') campaigns.set(record.id, record)
   }
   const take = <Item extends LabRecord>(map: Map<string, Item>, key: string, make: () => Item): Item => {
     const found = map.get(key)
@@ -98,6 +101,7 @@ export function createDraft(core: LabCore): Draft {
     },
     workloads: (name) => (workloadIds.get(name) ?? []).flatMap((id) => workloads.get(id) ?? []),
     suite: (name) => suites.get(name),
+    campaigns: () => [...campaigns.values()],
     extendSuiteOfAll: () => {
       const suite = suites.get(SUITE_OF_ALL)
       const listed = new Set(suite?.items.map(({ workloadId }) => workloadId))

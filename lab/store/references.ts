@@ -24,7 +24,7 @@ export function referencesOf(record: LabRecord): readonly Reference[] {
     case 'grade':
       return record.requires.flatMap(({ workloadId }) => optional(workloadId, 'workload'))
     case 'campaign':
-      return record.questionIds.map((id) => ({ id, kind: 'question' }))
+      return [...record.questionIds.map((id) => ({ id, kind: 'question' as const })), ...(record.tuneIds ?? []).map((id) => ({ id, kind: 'tune' as const }))]
     case 'start':
       return [
         { id: record.rigId, kind: 'rig' },

@@ -388,3 +388,55 @@ describe('a crash between keeping and booking a journal', () => {
     again.apply({ ...BY, items: adding({ kind: 'rig', id: testSources({}, 5).newId(), name: 'south bench' }) })
   })
 })
+
+describe('the smallest gain that a plan fixed', () => {
+  const early = { percent: 2, fixedAt: '2026-11-01T08:00:00.000Z' }
+  const takePlan = (more: Partial<Plan>) => {
+    const { lab, newId } = fresh()
+    const next = (plan: Partial<Plan>): JournalIntake => take(lab, journalFile(journalBodies(journalIds(newId), { plan: testPlan(plan) })).bytes)
+    expect(next(more).remarks).toEqual([])
+    const [a, b] = lab.list('tune').map(({ id }) => ({ tuneId: id }))
+    return { lab, a, b, next }
+  }
+
+  it('is kept with the plan\'s title and tunes, once for all of its journals, and goes when they are taken back', () => {
+    const { lab, a, b, next } = takePlan({ smallestGain: early })
+    const [campaign, second] = lab.list('campaign')
+    expect(second).toBeUndefined()
+    expect(campaign).toMatchObject({ name: 'Power limits', questionIds: [], tuneIds: [a.tuneId, b.tuneId], smallestGain: early })
+    const { change } = next({ smallestGain: early })
+    expect(lab.list('campaign')).toEqual([campaign])
+    lab.undo(change ?? 0, { who: 'Ada', why: '' })
+    lab.undo(2, { who: 'Ada', why: '' })
+    expect(lab.list('campaign')).toEqual([])
+    expect(lab.check()).toEqual([])
+  })
+
+  it('is what a question between its tunes starts from, with its time', () => {
+    const { lab, a, b } = takePlan({ smallestGain: early })
+    const offer = { from: 'plan', plan: 'Power limits', ...early }
+    expect([lab.smallestGain({ a, b }), lab.smallestGain({ a: b, b: a })]).toEqual([offer, offer])
+  })
+
+  it('is not taken for a tune that another plan tried, for a part against a part, nor where the plan fixed none', () => {
+    const { lab, a, b } = takePlan({ smallestGain: early })
+    const other = { kind: 'tune', id: testSources({}, 9).newId(), name: '80 W', settings: [] } as const
+    lab.apply({ ...BY, items: adding(other) })
+    expect(lab.smallestGain({ a, b: { tuneId: other.id } })).toEqual({ from: 'house', percent: 0.5 })
+    const [part, against] = lab.list('part').map(({ id }) => ({ partId: id }))
+    expect(lab.smallestGain({ a: { ...a, ...part }, b: { ...b, ...against } })).toEqual({ from: 'house', percent: 1 })
+    expect(lab.smallestGain({ a: part, b: against })).toEqual({ from: 'house', percent: 1 })
+    const none = takePlan({})
+    expect(none.lab.list('campaign')).toEqual([])
+    expect(none.lab.smallestGain(none)).toEqual({ from: 'house', percent: 0.5 })
+  })
+
+  it('of the plan that fixed it last counts, and the earlier one stays on record', () => {
+    const { lab, a, b, next } = takePlan({ smallestGain: early })
+    const late = { percent: 0.25, fixedAt: '2026-11-04T08:00:00.000Z' }
+    next({ id: 'plan-2', smallestGain: late })
+    next({ id: 'plan-2', smallestGain: late })
+    expect(lab.list('campaign').map(({ name, smallestGain }) => [name, smallestGain])).toEqual([['Power limits', early], ['Power limits (plan-2)', late]])
+    expect(lab.smallestGain({ a, b })).toEqual({ from: 'plan', plan: 'Power limits (plan-2)', ...late })
+  })
+})

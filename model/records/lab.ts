@@ -23,10 +23,18 @@ export const costSchema = z.strictObject({
 })
 export type Cost = z.infer<typeof costSchema>
 
+/** Fixed before the data and time-stamped. */
+export const smallestGainSchema = z.strictObject({ percent: finiteSchema.positive().max(100), fixedAt: momentSchema })
+export type SmallestGain = z.infer<typeof smallestGainSchema>
+
+/** Work that belongs together: questions under one budget, or the tunes of a plan with the smallest gain that the plan fixed. */
 export const campaignSchema = z.strictObject({
   ...recordBase('campaign'),
   name: nameSchema,
   questionIds: z.array(idSchema),
+  tuneIds: z.array(idSchema).optional(),
+  /** Holds for comparisons between these tunes unless somebody says otherwise. */
+  smallestGain: smallestGainSchema.optional(),
   budgetHours: finiteSchema.positive().optional(),
 })
 export type Campaign = z.infer<typeof campaignSchema>
@@ -41,9 +49,6 @@ export const sideSchema = z
   })
   .refine((side) => side.partId !== undefined || side.tuneId !== undefined, 'a side must name a part or a tune')
 export type Side = z.infer<typeof sideSchema>
-
-/** Fixed before the data and time-stamped. */
-export const smallestGainSchema = z.strictObject({ percent: finiteSchema.positive().max(100), fixedAt: momentSchema })
 
 export const moneySchema = z.strictObject({
   /** What B costs more than A. */

@@ -1,6 +1,6 @@
 // A journal's records to the workspace's: one start, what was in force in it, its runs, and by name all that its plan speaks of.
 import {
-  canonicalJson, comparisonOf, convert, planSteps, type InForce, type JournalBodyOf, type JournalEntry, type Measure, type Plan, type PlanTune, type PlanWorkload, type Rig, type Run, type Start, type Tune, type Workload,
+  canonicalJson, comparisonOf, convert, planSteps, type InForce, type JournalBodyOf, type JournalEntry, type Measure, type Plan, type PlanTune, type PlanWorkload, type Rig, type Run, type SmallestGain, type Start, type Tune, type Workload,
 } from '@guardband/model'
 import { SUITE_OF_ALL, type Draft } from '../draft.ts'
 import { bodiesOf, type JournalBook } from './journal-book.ts'
@@ -40,6 +40,7 @@ export function buildNames(open: JournalBodyOf<'open'>, { draft, remarks }: Buil
   const tunes = new Map(plan.tunes.map((tune) => [tune.name, planTune(tune, plan, draft, remarks)]))
   const workloads = new Map(plan.workloads.map((workload) => [workload.name, planWorkload(workload, plan, draft, remarks)]))
   planSuite(plan, workloads, draft)
+  planCampaign(plan, tunes, draft)
   draft.extendSuiteOfAll()
   return { rig, assemblyId: assembly.id, tunes, workloads, plan }
 }
@@ -289,4 +290,20 @@ function planSuite(plan: Plan, workloads: ReadonlyMap<string, Workload>, draft: 
     return workload === undefined ? [] : [{ workloadId: workload.id, measure: planned.measures[0].name, weight: planned.weight }]
   })
   draft.put({ kind: 'suite', id: draft.newId(), name: plan.title, items })
+}
+
+/** Keeps the smallest gain that the plan fixed, with the tunes that it holds for. Another limit under the same title is another record: neither hides the other. */
+function planCampaign({ id, title, smallestGain }: Plan, tunes: ReadonlyMap<string, Tune>, draft: Draft): void {
+  if (smallestGain === undefined) return
+  const tuneIds = [...tunes.values()].map((tune) => tune.id)
+  const campaigns = draft.campaigns()
+  const ownName = `${title} (${id})`.slice(0, LONGEST_NAME)
+  const known = campaigns.find((campaign) => (campaign.name === title || campaign.name === ownName) && isSame(campaign.smallestGain, smallestGain))
+  if (known !== undefined) return draft.put({ ...known, tuneIds: [...new Set([...(known.tuneIds ?? []), ...tuneIds])] })
+  const taken = campaigns.some((campaign) => campaign.name === title)
+  draft.put({ kind: 'campaign', id: draft.newId(), name: taken ? ownName : title, questionIds: [], tuneIds: [...new Set(tuneIds)], smallestGain })
+}
+
+function isSame(one: SmallestGain | undefined, other: SmallestGain): boolean {
+  return one !== undefined && canonicalJson(one) === canonicalJson(other)
 }

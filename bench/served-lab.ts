@@ -1,5 +1,5 @@
 // Serves a workspace by the very command that people type, and a browser to look at it with.
-import { mkdtempSync, rmSync } from 'node:fs'
+import { cpSync, mkdtempSync, rmSync, symlinkSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { spawn } from 'node:child_process'
@@ -16,7 +16,22 @@ export interface Served {
 
 /** `npm start`'s own command on a folder; resolves once the address is on the terminal. */
 export function serveLab(folder: string): Promise<Served> {
-  const child = spawn(process.execPath, [join(TREE, 'launch.mjs'), 'start', folder, '--no-open'], { cwd: TREE, env: { ...process.env, PORT: '0' }, stdio: ['ignore', 'pipe', 'pipe'] })
+  return startIn(TREE, [folder])
+}
+
+/** A second tree in `folder`, on the packages that are installed in this one; it has no demo workspace yet. */
+export function makeFreshTree(folder: string): void {
+  for (const path of ['launch.mjs', 'package.json', 'package-lock.json', 'cli', join('scripts', 'launch'), join('web', 'dist')]) cpSync(join(TREE, path), join(folder, path), { recursive: true })
+  symlinkSync(join(TREE, 'node_modules'), join(folder, 'node_modules'), 'junction')
+}
+
+/** `npm start` in such a tree, as it is typed first. */
+export function serveFreshTree(folder: string): Promise<Served> {
+  return startIn(folder, [])
+}
+
+function startIn(tree: string, args: readonly string[]): Promise<Served> {
+  const child = spawn(process.execPath, [join(tree, 'launch.mjs'), 'start', ...args, '--no-open'], { cwd: tree, env: { ...process.env, PORT: '0' }, stdio: ['ignore', 'pipe', 'pipe'] })
   const ended = new Promise<void>((resolve) => child.once('close', () => resolve()))
   // An interrupted bench leaves no hub behind.
   const interrupted = () => {

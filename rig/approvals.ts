@@ -1,7 +1,7 @@
 // What a plan may run, pinned down to contents: the resolved program, every argument that is a file, the working folder, the environment.
 import { accessSync, constants, realpathSync, statSync } from 'node:fs'
 import { delimiter, isAbsolute, join, resolve } from 'node:path'
-import { SpokenError, contentDigest, type Command, type Plan } from '@guardband/model'
+import { SpokenError, contentDigest, type Command, type Plan, type Reading } from '@guardband/model'
 import { createFileHasher, type FileHasher } from './file-hash.ts'
 
 /** One command as it stands on this machine. All of it goes into the digest. */
@@ -28,6 +28,8 @@ export interface PinnedArgument extends PinnedFile {
 export interface ListedCommand {
   /** What the plan uses it for, in words. */
   readonly uses: readonly string[]
+  /** Files out of which values are read after it, by their whole paths: named for people, not pinned. */
+  readonly reads: readonly string[]
   readonly pinned: PinnedCommand
   readonly digest: string
 }
@@ -41,32 +43,58 @@ export interface BaseEnvironment {
 export interface PlanUse {
   readonly use: string
   readonly command: Command
+  /** Files that its readings name, as the plan writes them. */
+  readonly reads: readonly string[]
+}
+
+/** A value that is read out of a file with nothing run before it. */
+export interface FileRead {
+  readonly use: string
+  readonly path: string
 }
 
 /** Every command that a plan can run, in the plan's order, equal ones once. */
 export function listCommands(plan: Plan, planFolder: string, base: BaseEnvironment, hash: FileHasher = createFileHasher()): readonly ListedCommand[] {
   const listed = new Map<string, ListedCommand>()
-  for (const { use, command } of planUses(plan)) {
+  for (const { use, command, reads } of planUses(plan)) {
     const pinned = pinCommand({ command, planFolder, base, hash })
     const digest = contentDigest(pinned)
-    listed.set(digest, { pinned, digest, uses: [...(listed.get(digest)?.uses ?? []), use] })
+    const before = listed.get(digest)
+    const paths = reads.map((file) => resolve(pinned.folder, file))
+    listed.set(digest, { pinned, digest, uses: [...(before?.uses ?? []), use], reads: [...new Set([...(before?.reads ?? []), ...paths])] })
   }
   return [...listed.values()]
 }
 
-/** What a person repeats to approve: the first 8 hexadecimal digits of the digest over all commands. */
+/** What a person repeats to approve: the first 16 hexadecimal digits of the digest over all commands. */
 export function approvalCode(commands: readonly ListedCommand[]): string {
   return contentDigest(commands.map(({ digest }) => digest).toSorted()).slice(0, APPROVAL_CODE_LENGTH)
+}
+
+/** In groups of four, for reading and copying by hand. */
+export function shownCode(code: string): string {
+  return code.replace(/.{4}(?=.)/g, '$&-')
+}
+
+/** What a person typed, with or without spaces and hyphens. */
+export function typedCode(text: string): string {
+  return text.replace(/[\s-]/g, '').toLowerCase()
 }
 
 export function planUses(plan: Plan): readonly PlanUse[] {
   return [
     ...plan.tunes.flatMap(({ name, apply, readBack }) => [
-      ...(apply === undefined ? [] : [{ use: `puts the tune "${name}" in force`, command: apply }]),
-      ...readBack.flatMap(({ key, command }) => (command === undefined ? [] : [{ use: `reads back ${key} for the tune "${name}"`, command }])),
+      ...(apply === undefined ? [] : [{ use: `puts the tune "${name}" in force`, command: apply, reads: [] }]),
+      ...readBack.flatMap(({ key, command, reading }) => (command === undefined ? [] : [{ use: readBackUse(key, name), command, reads: filesOf([reading]) }])),
     ]),
-    ...plan.workloads.map(({ name, command }) => ({ use: `runs the workload "${name}"`, command })),
+    ...plan.workloads.map(({ name, command, measures }) => ({ use: `runs the workload "${name}"`, command, reads: filesOf(measures.map(({ reading }) => reading)) })),
   ]
+}
+
+export function readsWithoutCommand(plan: Plan, planFolder: string): readonly FileRead[] {
+  return plan.tunes.flatMap(({ name, readBack }) =>
+    readBack.flatMap(({ key, command, reading }) => (command === undefined ? filesOf([reading]).map((file) => ({ use: readBackUse(key, name), path: resolve(planFolder, file) })) : [])),
+  )
 }
 
 export interface PinOrder {
@@ -91,8 +119,16 @@ export function pinCommand({ command, planFolder, base, hash }: PinOrder): Pinne
   }
 }
 
-/** 32 bits: enough to show that what was listed is what is approved; it keeps no secret. */
-const APPROVAL_CODE_LENGTH = 8
+/** 64 bits: nobody finds two lists of commands with the same code by trying, and a person can still compare it by eye. */
+const APPROVAL_CODE_LENGTH = 16
+
+function readBackUse(key: string, tune: string): string {
+  return `reads back ${key} for the tune "${tune}"`
+}
+
+function filesOf(readings: readonly Reading[]): readonly string[] {
+  return readings.flatMap((reading) => ('file' in reading ? [reading.file] : []))
+}
 
 /** The argument itself, or what stands after "=" in it, where that is a file. */
 function pinArgument(argument: string, folder: string, hash: FileHasher): readonly PinnedArgument[] {

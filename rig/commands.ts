@@ -4,7 +4,7 @@ import { homedir, userInfo } from 'node:os'
 import { dirname, resolve } from 'node:path'
 import { SpokenError, counted, createIdFactory, fixed, minutesText, planHash, type Plan } from '@guardband/model'
 import { addApproval, approvalOf, approvalsPath, createApprovalCheck, readApprovals } from './approval-store.ts'
-import { approvalCode, listCommands, planUses, type BaseEnvironment, type ListedCommand } from './approvals.ts'
+import { approvalCode, listCommands, planUses, readsWithoutCommand, shownCode, typedCode, type BaseEnvironment, type FileRead, type ListedCommand } from './approvals.ts'
 import { readBootId } from './boot-id.ts'
 import { createFileHasher } from './file-hash.ts'
 import { nodeDisk } from './journal-disk.ts'
@@ -46,14 +46,15 @@ export async function approve({ planFile, code }: ApproveArgs, terminal: Termina
   const commands = listCommands(plan, planFolder, baseEnvironment())
   const expected = approvalCode(commands)
   for (const line of describeCommands(commands)) terminal.say(line)
-  terminal.say(`${counted(commands.length, 'command')} in all; code ${expected}`)
+  for (const line of describeReads(readsWithoutCommand(plan, planFolder))) terminal.say(line)
+  terminal.say(`${counted(commands.length, 'command')} in all; code ${shownCode(expected)}`)
   const given = code ?? (terminal.interactive ? await terminal.ask('Type the code to let this plan run them on this machine:', signal) : undefined)
   if (given === undefined) {
-    terminal.say(`Nothing is approved yet. When all of this may run here: guardband rig approve ${planFile} --code ${expected}`)
+    terminal.say(`Nothing is approved yet. When all of this may run here: guardband rig approve ${planFile} --code ${shownCode(expected)}`)
     return EXIT.notApproved
   }
-  if (given.trim().toLowerCase() !== expected) {
-    throw new SpokenError({ code: 'approval-code', place: planFile, message: `the code must be ${expected}, as just listed; got ${given.trim() || 'nothing'}.`, mend: 'Something changed since that code was shown, or it was mistyped: look through the list and repeat its code.' })
+  if (typedCode(given) !== expected) {
+    throw new SpokenError({ code: 'approval-code', place: planFile, message: `the code must be ${shownCode(expected)}, as just listed; got ${given.trim() || 'nothing'}.`, mend: 'Something changed since that code was shown, or it was mistyped: look through the list and repeat its code.' })
   }
   addApproval(approvalsFile(), approvalOf(commands, { at: new Date().toISOString(), plan: plan.id, code: expected }), machineSources().newId)
   terminal.say(`Approved on this machine. Run it with: guardband rig run ${planFile}`)
@@ -161,12 +162,18 @@ function describeCommands(commands: readonly ListedCommand[]): readonly string[]
   ]
 }
 
-function aboutCommand({ pinned: { run, program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
+function describeReads(reads: readonly FileRead[]): readonly string[] {
+  if (reads.length === 0) return []
+  return ['read with no command run', ...reads.map(({ use, path }) => `    reads        ${plainText(path)}: ${plainText(use)}`), '']
+}
+
+function aboutCommand({ reads, pinned: { run, program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
   return [
     `    program      ${plainText(program.path)}  sha256 ${program.sha256}`,
     ...files.map(({ path, sha256 }) => `    file         ${plainText(path)}  sha256 ${sha256}`),
     ...folderArguments(run, folder).map((path) => `    a folder     ${plainText(path)}: what it holds is not looked at`),
     ...mayChange.map((argument) => `    may change   ${plainText(argument)}: what it holds is not looked at`),
+    ...reads.map((path) => `    reads        ${plainText(path)}: what it holds is not looked at`),
     `    folder       ${plainText(folder)}`,
     ...Object.entries(environment).map(([name, value]) => `    environment  ${plainText(name)}=${plainText(value)}`),
   ]

@@ -36,7 +36,7 @@ describe('a plan', () => {
     expect(await cli('rig', 'run', 'plan.json', '--as-root')).toMatchObject({ code: 1, err: expect.stringContaining('approve') })
     const listed = await cli('rig', 'approve', 'plan.json')
     expect(listed.code).toBe(3)
-    const code = /--code (\w+)/.exec(listed.out)?.[1] ?? ''
+    const code = /--code ([\w-]+)/.exec(listed.out)?.[1] ?? ''
     expect((await cli('rig', 'approve', 'plan.json', '--code', code)).code).toBe(0)
     const ran = await cli('rig', 'run', 'plan.json', '--as-root')
     expect([ran.code, ran.err]).toEqual([0, ''])
@@ -61,7 +61,7 @@ describe('a plan', () => {
     // It takes its time to end, so that the second signal finds the tidy end under way.
     const workload = { ...plan.workloads[0], command: shell(`trap 'sleep 0.5' TERM; touch ${begun}; sleep 30`) }
     writeFileSync(join(folder, file), JSON.stringify({ ...plan, id: signal, workloads: [workload] }))
-    const code = /--code (\w+)/.exec((await cli('rig', 'approve', file)).out)?.[1] ?? ''
+    const code = /--code ([\w-]+)/.exec((await cli('rig', 'approve', file)).out)?.[1] ?? ''
     await cli('rig', 'approve', file, '--code', code)
     const child = spawnCli(place, 'rig', 'run', file, '--as-root')
     const ended = new Promise<readonly [number | null, string | null]>((resolve) => child.once('exit', (...end) => resolve(end)))

@@ -91,7 +91,7 @@ test('the path searched is that of the approval, whatever the shell has now', ()
 test('the code names all of the content: any change makes another one', () => {
   const { folder, plan } = toolPlan()
   const code = approvalCode(listCommands(plan, folder, BASE))
-  expect(code).toMatch(/^[0-9a-f]{8}$/)
+  expect(code).toMatch(/^[0-9a-f]{16}$/)
   expect(approvalCode(listCommands(plan, folder, BASE))).toBe(code)
   writeFileSync(join(folder, 'script'), 'other')
   expect(approvalCode(listCommands(plan, folder, BASE))).not.toBe(code)
@@ -127,7 +127,7 @@ test('the command approves with the code that it listed and with no other', () =
     spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, ...args], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
   const listing = rig('approve', 'plan.json')
   expect(listing.status).toBe(3)
-  const code = /code ([0-9a-f]{8})$/m.exec(listing.stdout)?.[1] ?? ''
+  const code = /code ([0-9a-f-]{19})$/m.exec(listing.stdout)?.[1] ?? ''
   const wrong = rig('approve', 'plan.json', '--code', '00000000')
   expect(wrong.status).toBe(1)
   expect(wrong.stderr).toContain(`the code must be ${code}`)
@@ -135,6 +135,26 @@ test('the command approves with the code that it listed and with no other', () =
   expect(rig('approve', 'plan.json', '--code', code).status).toBe(0)
   expect(rig('run', 'plan.json', '--as-root').status).toBe(0)
   expect(rig('status', 'plan.json').stdout).toContain('12 steps finished, 0 remaining')
+})
+
+test.each(['hyphens', 'spaces', 'capitals without either'])('the code is shown in groups of four and accepted with %s', (way) => {
+  const { folder, rig } = ownRig(planJson())
+  const code = /code ((?:[0-9a-f]{4}-){3}[0-9a-f]{4})$/m.exec(rig('approve', 'plan.json').stdout)?.[1] ?? ''
+  const typed = way === 'hyphens' ? code : way === 'spaces' ? code.replaceAll('-', ' ') : code.replaceAll('-', '').toUpperCase()
+  expect(rig('approve', 'plan.json', '--code', code.slice(0, -1)).status, 'a digit short').toBe(1)
+  expect(rig('approve', 'plan.json', '--code', typed).status).toBe(0)
+  expect(readApprovals(join(folder, '.config', 'guardband', 'approvals.json')).approvals.map((approval) => approval.code)).toEqual([code.replaceAll('-', '')])
+})
+
+test('the listing names the files that values are read from, with a command and without one', () => {
+  const fileMeasure = { ...SCORE, reading: { file: 'out/result.json', pointer: '/score' } }
+  const readBack = [{ key: 'setting', reading: { file: 'setting', pattern: '(.*)' }, expected: 1 }]
+  const { folder, rig } = ownRig(planJson({ tunes: [{ name: 'narrow', apply: shell(':'), readBack }, tune('wide', 2)], workloads: [{ name: 'photo stack', command: shell('true'), measures: [fileMeasure] }] }))
+  const real = realpathSync(folder)
+  expect(rig('approve', 'plan.json').stdout.split('\n').filter((line) => line.startsWith('    reads  '))).toEqual([
+    `    reads        ${join(real, 'out/result.json')}: what it holds is not looked at`,
+    `    reads        ${join(folder, 'setting')}: reads back setting for the tune "narrow"`,
+  ])
 })
 
 test('a folder among the arguments is named as what no digest speaks for', () => {
@@ -160,7 +180,7 @@ test('a plan can neither hide a command of the listing nor add a line to it', ()
   expect(stdout.split('\n')).not.toContain('/bin/true')
   expect(stdout).toContain('echo hidden \\u{202e}txet\\u{9b}2K')
   expect(stdout).toContain('LEVEL=1\\u{1b}[1A')
-  const code = /code ([0-9a-f]{8})$/m.exec(stdout)?.[1] ?? ''
+  const code = /code ([0-9a-f-]{19})$/m.exec(stdout)?.[1] ?? ''
   rig('approve', 'plan.json', '--code', code)
   const { stdout: said, stderr } = rig('run', 'plan.json', '--as-root')
   expect(said).toContain('Narrow\\u{1b}[1A')
@@ -174,6 +194,15 @@ test.skipIf(process.getuid?.() !== 0)('nothing runs as root unless that is said'
   expect(refused.status).toBe(1)
   expect(refused.stderr).toContain('--as-root')
 })
+
+/** A rig in a process of its own over that plan, with a home of its own. */
+function ownRig(json: Readonly<Record<string, unknown>>) {
+  const folder = temporaryFolder()
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(json))
+  const rig = (...args: string[]) =>
+    spawnSync(process.execPath, [new URL('../main.ts', import.meta.url).pathname, ...args], { cwd: folder, encoding: 'utf8', env: { PATH: BASE.PATH, HOME: folder } })
+  return { folder, rig }
+}
 
 function toolPlan() {
   const folder = temporaryFolder()

@@ -21,7 +21,7 @@ test('the plan of the guide runs from a copied folder that holds rig, model and 
 
   const rig = (...args: string[]) =>
     spawnSync(process.execPath, [join(copy, 'rig', 'main.ts'), ...args], { cwd: folder, encoding: 'utf8', env: { PATH: `${dirname(process.execPath)}:${process.env['PATH']}`, HOME: folder } })
-  const code = /--code ([0-9a-f]{8})/.exec(rig('approve', 'plan.json').stdout)?.[1] ?? ''
+  const code = /--code ([0-9a-f-]{19})/.exec(rig('approve', 'plan.json').stdout)?.[1] ?? ''
   expect(rig('approve', 'plan.json', '--code', code).status).toBe(0)
   const run = rig('run', 'plan.json', '--as-root')
   expect(run.stderr).toBe('')

@@ -82,7 +82,7 @@ async function approvedBench(folder: string, more: Readonly<Record<string, unkno
   writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson(more)))
   const bench = { folder, environment: { PATH: process.env['PATH'], HOME: folder, XDG_CONFIG_HOME: join(folder, 'config') } }
   const listing = await start(bench, ['approve', 'plan.json'])
-  const code = /--code ([0-9a-f]{8})/.exec(listing.output)?.[1] ?? ''
+  const code = /--code ([0-9a-f-]{19})/.exec(listing.output)?.[1] ?? ''
   const approved = await start(bench, ['approve', 'plan.json', '--code', code])
   expect(approved.code, approved.errors).toBe(0)
   return bench

@@ -1,7 +1,7 @@
-/** Starts the demo on a free port and waits until it says where it listens. */
-import { spawn } from 'node:child_process'
+/** Starts the demo, or another workspace, on a free port and waits until it says where it listens. */
+import { execFileSync, spawn } from 'node:child_process'
 
-export type RunningDemo = {
+export type RunningLab = {
   /** With the one-time token, as the command prints it. */
   readonly url: string
   readonly stop: () => Promise<void>
@@ -10,8 +10,18 @@ export type RunningDemo = {
 /** Starting includes building the demo workspace where there is none yet. */
 const patienceMs = 60_000
 
-export function startDemo(root: string): Promise<RunningDemo> {
-  const child = spawn(process.execPath, ['cli/main.ts', 'start', '--no-open'], {
+export function startDemo(root: string): Promise<RunningLab> {
+  return startIn(root, [])
+}
+
+/** A workspace that nothing has been put into yet, in `folder`. */
+export function startEmpty(root: string, folder: string): Promise<RunningLab> {
+  execFileSync(process.execPath, ['cli/main.ts', 'new', folder, '--name', 'Nothing yet'], { cwd: root, stdio: ['ignore', 'ignore', 'inherit'] })
+  return startIn(root, [folder])
+}
+
+function startIn(root: string, args: readonly string[]): Promise<RunningLab> {
+  const child = spawn(process.execPath, ['cli/main.ts', 'start', ...args, '--no-open'], {
     cwd: root,
     env: { ...process.env, PORT: '0' },
     stdio: ['ignore', 'pipe', 'pipe'],
@@ -23,7 +33,7 @@ export function startDemo(root: string): Promise<RunningDemo> {
     const giveUp = (reason: string) => {
       clearTimeout(late)
       child.kill()
-      reject(new Error(`The demo ${reason}. It said:\n${said}`))
+      reject(new Error(`The workspace ${reason}. It said:\n${said}`))
     }
     const listen = (part: unknown) => {
       said += String(part)

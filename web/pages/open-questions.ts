@@ -29,7 +29,7 @@ function timeText(near: readonly number[], open: number): string {
   if (open === 1) return `; ${minutesText(cheapest)} would settle it`
   if (near.length === 1) return `; the cheapest takes ${minutesText(cheapest)}`
   const together = minutesText(near.reduce((sum, minutes) => sum + minutes, 0))
-  return `; the cheapest takes ${minutesText(cheapest)}, ${near.length === open ? 'all' : near.length} of them ${together}`
+  return `; ${near.length === open ? 'all' : near.length} can be settled in ${together}, the cheapest in ${minutesText(cheapest)}`
 }
 
 function minutesOf({ settle }: QuestionRow): number {

@@ -21,11 +21,11 @@ const settled = rowOf({ settle: null, tone: 'up' })
 
 describe('the sentence of the bench', () => {
   test.each<[string, readonly QuestionRow[], string]>([
-    ['adds up only what takes less than a day', [hopeless, longer, settled, quick, unpriced], '4 questions are open; the cheapest takes 71 min, 2 of them 3 h 32 min.'],
+    ['adds up only what takes less than a day', [hopeless, longer, settled, quick, unpriced], '4 questions are open; 2 can be settled in 3 h 32 min, the cheapest in 71 min.'],
     ['names the one that can be settled', [quick, hopeless], '2 questions are open; the cheapest takes 71 min.'],
     ['names no time where a day is not enough', [hopeless, unpriced], '2 questions are open.'],
     ['speaks of one alone', [quick], '1 question is open; 71 min would settle it.'],
-    ['speaks of all', [quick, longer], '2 questions are open; the cheapest takes 71 min, all of them 3 h 32 min.'],
+    ['speaks of all', [quick, longer], '2 questions are open; all can be settled in 3 h 32 min, the cheapest in 71 min.'],
     ['says when nothing is open', [settled], 'Nothing is open: every question asked has its answer.'],
   ])('%s', (_fact, rows, sentence) => {
     expect(benchSentence(rows)).toBe(sentence)

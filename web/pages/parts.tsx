@@ -17,7 +17,7 @@ export function PartsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Parts' }]}
       name="Parts"
-      headline={rows === undefined || rows.length === 0 ? 'Parts' : sumUp(rows)}
+      headline={rows === undefined ? 'Parts' : rows.length === 0 ? 'No parts yet.' : sumUp(rows)}
       margin={
         <MarginNote title="Why it matters how a sample was picked">
           <p>Samples picked at random speak for others of their kind. A sample that somebody chose, or that a press office sent, speaks for itself; answers that rest on such samples say so.</p>
@@ -40,7 +40,7 @@ function sumUp(rows: readonly PartRow[]): string {
 
 function NoParts(): ReactNode {
   return (
-    <Empty title="No parts yet">
+    <Empty>
       <p>Parts and samples come with the runs that name them.</p>
       <p>
         <Link className="button button-main" to="/runs/take">

@@ -16,12 +16,8 @@ export function QuestionsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Questions' }]}
       name="Questions"
-      headline={rows === undefined || rows.length === 0 ? 'Questions' : sumUp(rows)}
-      meta={
-        <Link className="button button-main" to="/questions/ask">
-          Ask a question
-        </Link>
-      }
+      headline={rows === undefined ? 'Questions' : rows.length === 0 ? 'Nothing has been asked yet.' : sumUp(rows)}
+      meta={rows?.length === 0 ? undefined : <AskLink />}
     >
       <Loaded query={questions} what="the questions">
         {(reply) => (reply.rows.length === 0 ? <NoQuestions /> : <Both rows={reply.rows} />)}
@@ -52,10 +48,21 @@ function Both({ rows }: { readonly rows: readonly QuestionRow[] }): ReactNode {
     ))
 }
 
+function AskLink(): ReactNode {
+  return (
+    <Link className="button button-main" to="/questions/ask">
+      Ask a question
+    </Link>
+  )
+}
+
 function NoQuestions(): ReactNode {
   return (
-    <Empty title="Nothing has been asked yet">
+    <Empty>
       <p>A question says what is compared with what, over which workloads, and the smallest gain that would matter. It keeps its answer up to date as runs come in.</p>
+      <p>
+        <AskLink />
+      </p>
     </Empty>
   )
 }

@@ -3,6 +3,7 @@ import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import { headlineText } from '@guardband/model/answer'
 import { counted } from '@guardband/model/figures'
+import { keepTogether } from '@guardband/questions/visible-text'
 import { useAct, useHub } from '../hub/queries.ts'
 import { Ledger } from '../pieces/ledger.tsx'
 import { When } from '../pieces/when.tsx'
@@ -13,11 +14,11 @@ export function ReportsPage(): ReactNode {
   const reports = useHub('reports')
   const list = reports.data?.reports
   return (
-    <Page crumbs={[{ text: 'Reports' }]} name="Reports" headline={list === undefined || list.length === 0 ? 'Reports' : `${counted(list.length, 'report')} published.`}>
+    <Page crumbs={[{ text: 'Reports' }]} name="Reports" headline={list === undefined ? 'Reports' : list.length === 0 ? 'Nothing is published yet.' : `${counted(list.length, 'report')} published.`}>
       <Loaded query={reports} what="the reports">
         {(reply) =>
           reply.reports.length === 0 ? (
-            <Empty title="Nothing published yet">
+            <Empty>
               <p>A report is one file: the answers with their pictures and tables, what they rest on, and how they were computed. It opens in any browser, with no network.</p>
             </Empty>
           ) : (
@@ -92,7 +93,7 @@ function Publish(): ReactNode {
               <legend>Answers in it</legend>
               {rows.map((row) => (
                 <label key={row.question.id}>
-                  <input type="checkbox" name="question" value={row.question.id} /> <span>{row.headline === null ? row.title : headlineText(row.headline)}</span>
+                  <input type="checkbox" name="question" value={row.question.id} /> <span>{keepTogether(row.headline === null ? row.title : headlineText(row.headline))}</span>
                 </label>
               ))}
             </fieldset>

@@ -21,14 +21,16 @@ export function RunsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Runs' }]}
       name="Runs"
-      headline={counts === undefined || counts.runs === 0 ? 'Runs' : `${counted(counts.runs, 'run')} in ${counted(counts.starts, 'start')}${failedText(counts.failedRuns)}.`}
+      headline={counts === undefined ? 'Runs' : counts.runs === 0 ? 'No runs yet.' : `${counted(counts.runs, 'run')} in ${counted(counts.starts, 'start')}${failedText(counts.failedRuns)}.`}
       meta={
-        <>
-          <Link className="button" to="/runs/take">
-            Take in a file of runs
-          </Link>
-          <span>A run is left out of answers only when a person sets it aside and says why.</span>
-        </>
+        counts?.runs === 0 ? undefined : (
+          <>
+            <Link className="button" to="/runs/take">
+              Take in a file of runs
+            </Link>
+            <span>A run is left out of answers only when a person sets it aside and says why.</span>
+          </>
+        )
       }
     >
       <Loaded query={lab} what="the runs">
@@ -44,7 +46,7 @@ function failedText(failed: number): string {
 
 function NoRuns(): ReactNode {
   return (
-    <Empty title="No runs yet">
+    <Empty>
       <p>Take in a file of runs, or let a rig record them; its journal brings them here.</p>
       <p>
         <Link className="button button-main" to="/runs/take">

@@ -37,10 +37,11 @@ export function Failed({ error, again }: { readonly error: Error; readonly again
   )
 }
 
-export function Empty({ title, children }: { readonly title: string; readonly children: ReactNode }): ReactNode {
+/** What to do where there is nothing yet; the page's headline says that there is nothing, unless it says something else. */
+export function Empty({ title, children }: { readonly title?: string; readonly children: ReactNode }): ReactNode {
   return (
     <section className="empty">
-      <h2>{title}</h2>
+      {title === undefined ? null : <h2>{title}</h2>}
       {children}
     </section>
   )

@@ -16,7 +16,7 @@ export function TunesPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Tunes' }]}
       name="Tunes"
-      headline={rows === undefined || rows.length === 0 ? 'Tunes' : sumUp(rows)}
+      headline={rows === undefined ? 'Tunes' : rows.length === 0 ? 'No tunes yet.' : sumUp(rows)}
       margin={
         <MarginNote title="Asked is not applied">
           <p>What stands here was asked for. What was in force, and how that is known, stands with every run: a board may clamp a value, or start at safe defaults without a word.</p>
@@ -38,7 +38,7 @@ function sumUp(rows: readonly TuneRow[]): string {
 
 function NoTunes(): ReactNode {
   return (
-    <Empty title="No tunes yet">
+    <Empty>
       <p>Tunes come with the runs that name them, or with a rig's plan.</p>
       <p>
         <Link className="button button-main" to="/runs/take">
@@ -68,8 +68,7 @@ function TuneSection({ row, all }: { readonly row: TuneRow; readonly all: readon
           label={`Settings of ${row.tune.name}`}
           even
           columns={[
-            { header: 'setting', render: (setting) => setting.key },
-            { header: 'of', render: (setting) => [setting.scope.level, setting.scope.index].filter((part) => part !== undefined).join(' ') },
+            { header: 'setting', render: (setting) => <SettingName setting={setting} /> },
             { header: 'asked', render: (setting) => <span className="figure">{settingText(setting.asked)}</span> },
             ...(row.baseName === null
               ? []
@@ -85,10 +84,27 @@ function TuneSection({ row, all }: { readonly row: TuneRow; readonly all: readon
           ]}
           rows={row.tune.settings}
           keyOf={keyOf}
+          quiet={(setting) => asksNothingNew(setting, below.get(keyOf(setting)))}
         />
       )}
     </section>
   )
+}
+
+/** The place of a setting is said where there is more than one of it: "core 3", "channel A". */
+function SettingName({ setting }: { readonly setting: Setting }): ReactNode {
+  const { level, index } = setting.scope
+  const place = index === undefined ? (level === 'machine' || level === 'package' ? '' : `every ${level}`) : `${level} ${index}`
+  return (
+    <>
+      {setting.key} {place === '' ? null : <span className="soft">{place}</span>}
+    </>
+  )
+}
+
+/** Steps back in the list, so that what a tune changes is seen first. */
+function asksNothingNew(setting: Setting, before: Setting | undefined): boolean {
+  return before !== undefined && (setting.asked.shape === 'unchanged' || settingText(setting.asked) === settingText(before.asked))
 }
 
 function keyOf(setting: Setting): string {

@@ -16,7 +16,7 @@ export function RigsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Rigs' }]}
       name="Rigs"
-      headline={rows === undefined || rows.length === 0 ? 'Rigs' : `${counted(rows.length, 'rig')}, ${counted(rows.reduce((sum, row) => sum + row.starts, 0), 'start')}.`}
+      headline={rows === undefined ? 'Rigs' : rows.length === 0 ? 'No rigs yet.' : `${counted(rows.length, 'rig')}, ${counted(rows.reduce((sum, row) => sum + row.starts, 0), 'start')}.`}
       margin={
         <MarginNote title="No protective device">
           <p>The rig's ceilings stop a plan; they do not stop a fault. Where something can burn, an independent cut-out has to.</p>
@@ -30,7 +30,7 @@ export function RigsPage(): ReactNode {
 
 function NoRigs(): ReactNode {
   return (
-    <Empty title="No rigs yet">
+    <Empty>
       <p>A rig appears with the first runs recorded on it. On the machine under test, write a plan, approve what it would run, and run it; its journals then bring the runs here:</p>
       <RigCommands />
       <p>Take journals in as often as you like: what is here already is not taken in twice.</p>
@@ -69,7 +69,7 @@ function RigSection({ row }: { readonly row: RigRow }): ReactNode {
 type AssemblyRow = RigRow['assemblies'][number]
 
 function Assemblies({ label, rows }: { readonly label: string; readonly rows: readonly AssemblyRow[] }): ReactNode {
-  return <Ledger label={label} columns={COLUMNS} rows={rows} keyOf={({ assembly }) => assembly.id} />
+  return <Ledger label={label} even columns={COLUMNS} rows={rows} keyOf={({ assembly }) => assembly.id} />
 }
 
 const COLUMNS: readonly LedgerColumn<AssemblyRow>[] = [
@@ -93,7 +93,7 @@ const COLUMNS: readonly LedgerColumn<AssemblyRow>[] = [
   {
     header: 'cooler mounted',
     empty: ({ mounts }) => mounts.length === 0,
-    render: ({ mounts }) => (
+    render: ({ mounts }) => mounts.length === 0 ? <span className="soft">not recorded</span> : (
       <ul className="plain">
         {mounts.map((mount) => (
           <li key={mount.id}>

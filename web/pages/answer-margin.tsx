@@ -57,7 +57,7 @@ export function CautionRecords({ id, caution }: { readonly id: string; readonly 
   if (caution.records.length === 0) return null
   return (
     <Link to="/runs" search={{ of: id, caution: caution.code }} aria-label={`See ${counted(caution.records.length, 'record')} behind: ${caution.title}`}>
-      See {counted(caution.records.length, 'record')}
+      {`See ${counted(caution.records.length, 'record')}`.replaceAll(' ', '\u00a0')}
     </Link>
   )
 }

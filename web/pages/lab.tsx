@@ -116,7 +116,7 @@ function Workloads(): ReactNode {
               {suites.map((suite) => (
                 <section key={suite.id} className="suite">
                   <h3>{suite.name}</h3>
-                  <p>{suite.items.map((item) => `${workloads.find((workload) => workload.id === item.workloadId)?.name ?? 'a workload no longer here'} x ${item.weight}`).join(' · ')}</p>
+                  <p>{suite.items.map((item) => `${workloads.find((workload) => workload.id === item.workloadId)?.name ?? 'a workload no longer here'}\u00a0\u00d7\u00a0${item.weight}`).join(' · ')}</p>
                 </section>
               ))}
             </>

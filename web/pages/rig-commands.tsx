@@ -7,7 +7,8 @@ export function RigCommands(): ReactNode {
   return (
     <pre className="wraps">
       <code>
-        {['npx guardband rig approve plan.json', 'npx guardband rig run plan.json', `npx guardband take journals --to ${quoted(lab.data?.folder ?? 'FOLDER')}`].join('\n')}
+        {'npx guardband rig approve plan.json\nnpx guardband rig run plan.json\nnpx guardband take journals '}
+        <span className="unbroken">--to</span> {quoted(lab.data?.folder ?? 'FOLDER')}
       </code>
     </pre>
   )

@@ -36,7 +36,7 @@ export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; 
               <tr key={row.id} className={row.setAside === null ? 'run' : 'run quiet'}>
                 <th scope="row">
                   {row.workload}
-                  {narrow ? <Ending row={row} /> : null}
+                  {narrow && hasMoreToSay(row) ? <Ending row={row} /> : null}
                 </th>
                 {narrow ? null : (
                   <td>
@@ -106,6 +106,11 @@ function Ending({ row }: { readonly row: RunRow }): ReactNode {
       {row.setAside === null ? null : <small className="set-aside">set aside: {row.setAside}</small>}
     </span>
   )
+}
+
+/** A run with a reading and nothing else to tell was scored: on a narrow page its reading says so. */
+function hasMoreToSay(row: RunRow): boolean {
+  return row.outcome !== 'scored' || row.place !== null || row.setAside !== null || row.measures.length === 0
 }
 
 /** Labels with a hyphen stay in one piece: Q14-07 is a name, not two words. */

@@ -9,9 +9,11 @@ import { createLab, openLab } from '@guardband/lab'
 import type { Question } from '@guardband/model'
 import { enter, pageHeaders } from './client.ts'
 import { sampleLab } from './sample-lab.ts'
+import { drawnSeed, seededNumbers } from './seeded-numbers.ts'
 import { testSources } from './test-hub.ts'
 
 const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? '100')
+const SEED = drawnSeed()
 /** Two workspaces at once, so that one hub starts while the other is being killed. */
 const LANES = 2
 /** Posts go on for at most this long; the kill falls anywhere in it, from before the first reply on. */
@@ -56,15 +58,15 @@ function postQuestion(port: number, agent: Agent, headers: Readonly<Record<strin
   })
 }
 
-/** Starts a hub, posts until it is killed, and returns what it acknowledged. */
-async function oneKill(folder: string, ask: Question['ask'], place: number): Promise<readonly string[]> {
+/** Starts a hub, posts until it is killed so many milliseconds later, and returns what it acknowledged. */
+async function oneKill(folder: string, ask: Question['ask'], place: number, after: number): Promise<readonly string[]> {
   const { child, url } = await startHubProcess(folder)
   const port = Number(new URL(url).port)
   const headers = pageHeaders(port, await enter(port, url))
   const agent = new Agent({ keepAlive: true, maxSockets: 1 })
   const gone = new Promise<void>((resolve) => child.once('exit', () => resolve()))
   const made: string[] = []
-  setTimeout(() => child.kill('SIGKILL'), Math.random() * LONGEST_MS)
+  setTimeout(() => child.kill('SIGKILL'), after)
   for (;;) {
     const id = await postQuestion(port, agent, headers, JSON.stringify({ title: `kill ${place}, post ${made.length}`, ask }))
     if (id === undefined) break
@@ -78,6 +80,7 @@ async function oneKill(folder: string, ask: Question['ask'], place: number): Pro
 async function runLane(name: string, kills: number): Promise<Lane> {
   const folder = join(root, name)
   const sources = testSources()
+  const random = seededNumbers(SEED, name)
   const first = createLab(folder, { name, currency: '' }, sources)
   const sample = sampleLab(sources.newId, 'Quillon 14')
   first.apply({ who: 'test', what: 'sample records', items: sample.items })
@@ -87,7 +90,7 @@ async function runLane(name: string, kills: number): Promise<Lane> {
   const findings: string[] = []
   let gaps = 0
   for (let place = 0; place < kills; place++) {
-    const made = await oneKill(folder, sample.ask, place)
+    const made = await oneKill(folder, sample.ask, place, random() * LONGEST_MS)
     acknowledged.push(...made)
     const lab = openLab(folder, sources)
     lost.push(...acknowledged.filter((id) => lab.get(id) === undefined))
@@ -101,7 +104,7 @@ async function runLane(name: string, kills: number): Promise<Lane> {
 }
 
 describe('a hub killed without warning', () => {
-  it(`loses nothing that it acknowledged, at ${KILLS} random moments`, { timeout: 300_000 }, async () => {
+  it(`loses nothing that it acknowledged, at ${KILLS} random moments (GUARDBAND_SEED=${SEED})`, { timeout: 300_000 }, async () => {
     const lanes = await Promise.all(Array.from({ length: LANES }, (_, lane) => runLane(`lane-${lane}`, Math.ceil((KILLS - lane) / LANES))))
     expect(lanes.reduce((sum, lane) => sum + lane.kills, 0)).toBe(KILLS)
     expect(lanes.flatMap((lane) => lane.lost)).toEqual([])

@@ -6,8 +6,10 @@ import { decodeJournal } from '@guardband/model'
 import { expect, test } from 'vitest'
 import { readPlan, createPlanSource } from '../index.ts'
 import { SCORE, planJson, readJournals, shell, temporaryFolder } from './kit.ts'
+import { drawnSeed, seededNumbers } from './seeded-numbers.ts'
 
 const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? 100)
+const SEED = drawnSeed()
 const MAIN = new URL('../main.ts', import.meta.url).pathname
 
 /** Half of the kills fall into steps on any machine, however busy: after so many lines that the rig said, up to so many ms later. */
@@ -18,8 +20,9 @@ const LATEST_KILL = 200
 const STEP_SHARE = 0.5
 const EARLY_SHARE = 0.1
 
-test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeats nothing finished, and leaves nothing out`, { timeout: 600_000 }, async () => {
+test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeats nothing finished, and leaves nothing out (GUARDBAND_SEED=${SEED})`, { timeout: 600_000 }, async () => {
   const root = temporaryFolder()
+  const random = seededNumbers(SEED, 'kills')
   let kills = 0
   let resolved = 0
   let acknowledged = 0
@@ -29,7 +32,7 @@ test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeat
     const said = new Set<string>()
     let life: Life
     do {
-      life = await live(bench, kills < KILLS ? killMoment() : null)
+      life = await live(bench, kills < KILLS ? killMoment(random) : null)
       if (life.killed) kills += 1
       for (const step of life.finished) said.add(step)
       const ends = new Set(bodies(bench).flatMap((body) => (body.type === 'end' ? [body.step] : [])))
@@ -88,11 +91,11 @@ async function approvedBench(folder: string, more: Readonly<Record<string, unkno
   return bench
 }
 
-function killMoment(): Kill {
-  const kind = Math.random()
-  if (kind < EARLY_SHARE) return { from: 'process', after: Math.random() * 2 * LATEST_KILL }
-  if (kind < EARLY_SHARE + STEP_SHARE) return { from: 'lines', lines: 1 + Math.floor(Math.random() * MOST_LINES), after: Math.random() * LATEST_IN_STEP }
-  return { from: 'lines', lines: 1, after: Math.random() * LATEST_KILL }
+function killMoment(random: () => number): Kill {
+  const kind = random()
+  if (kind < EARLY_SHARE) return { from: 'process', after: random() * 2 * LATEST_KILL }
+  if (kind < EARLY_SHARE + STEP_SHARE) return { from: 'lines', lines: 1 + Math.floor(random() * MOST_LINES), after: random() * LATEST_IN_STEP }
+  return { from: 'lines', lines: 1, after: random() * LATEST_KILL }
 }
 
 async function live(bench: KillBench, kill: Kill | null): Promise<Life> {

@@ -14,5 +14,6 @@ export function staticSteps(root: string): readonly Step[] {
     { name: 'lint', args: ['node_modules/oxlint/bin/oxlint', '--type-aware', '.'] },
     { name: 'import edges', args: ['scripts/edges.ts'] },
     { name: 'dependencies', args: ['scripts/dependencies.ts'] },
+    { name: 'exports', args: ['scripts/exports.ts'] },
   ]
 }

@@ -38,11 +38,6 @@ export function createIdFactory(sources: IdSources): IdFactory {
   }
 }
 
-/** The moment an id was made, in milliseconds since 1970. */
-export function idTime(id: string): number {
-  return Number.parseInt(id.slice(0, 8) + id.slice(9, 13), 16)
-}
-
 /** rand_a holds 12 bits. */
 const COUNTER_MAX = 0xfff
 

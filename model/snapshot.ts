@@ -78,7 +78,6 @@ export const gainRunsSchema = z
     setAside: z.array(z.string().nullable()),
   })
   .refine((runs) => Object.values(runs).every((column) => column.length === runs.id.length), 'columns must have equal lengths')
-export type GainRuns = z.infer<typeof gainRunsSchema>
 
 export const changeOverSchema = z.strictObject({
   hand: minutesSchema,

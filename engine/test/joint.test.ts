@@ -1,8 +1,8 @@
-// Joint confidence: Holm against R, Sidak against its definition.
+// Joint confidence: Holm against R.
 
 import * as fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { holm, sidakConfidence } from '../index.ts'
+import { holm } from '../index.ts'
 import { reference, relativeDifference } from './reference.ts'
 
 const { lists } = reference('joint/holm.json') as { lists: { p: number[]; adjusted: number[] }[] } // shape set by the script beside it
@@ -28,12 +28,6 @@ test('adjusted values keep the order of the p values and lie between p and count
   )
 })
 
-test('independent intervals at the Sidak confidence hold together with the joint one', () => {
-  for (const count of [1, 2, 10, 40]) expect(relativeDifference(sidakConfidence(0.95, count) ** count, 0.95)).toBeLessThan(1e-13)
-})
-
 test('arguments outside the contract are refused', () => {
   expect(() => holm([0.1, 1.2])).toThrow('pValues[1] must be a probability from 0 to 1; got 1.2')
-  expect(() => sidakConfidence(1, 3)).toThrow('joint must be above 0 and below 1; got 1')
-  expect(() => sidakConfidence(0.95, 1.5)).toThrow('count must be a whole number from 1; got 1.5')
 })

@@ -15,8 +15,6 @@ export type LabRecord = z.infer<typeof recordSchema>
 export type RecordKind = LabRecord['kind']
 export type RecordOf<Kind extends RecordKind> = Extract<LabRecord, { kind: Kind }>
 
-export const RECORD_KINDS: readonly RecordKind[] = recordSchema.options.map((option) => option.shape.kind.value)
-
 export * from './base.ts'
 export * from './lab.ts'
 export * from './parts.ts'

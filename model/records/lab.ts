@@ -59,7 +59,6 @@ export const moneySchema = z.strictObject({
   partPrice: finiteSchema.positive().optional(),
   machinePrice: finiteSchema.positive().optional(),
 })
-export type Money = z.infer<typeof moneySchema>
 
 export const gainAboutSchema = z.strictObject({
   a: sideSchema,

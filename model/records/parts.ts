@@ -54,4 +54,3 @@ export const mountSchema = z.strictObject({
   torque: z.string().max(100).optional(),
   frame: z.string().max(100).optional(),
 })
-export type Mount = z.infer<typeof mountSchema>

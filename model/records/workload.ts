@@ -47,4 +47,3 @@ export const gradeSchema = z.strictObject({
     }),
   ),
 })
-export type Grade = z.infer<typeof gradeSchema>

@@ -1,7 +1,7 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import path from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { SpokenError, type JournalBody, type Plan } from '@guardband/model'
+import { SpokenError, type JournalBody, type LabRecord, type Plan } from '@guardband/model'
 import type { JournalIntake, Lab } from '../index.ts'
 import { adding, BY, folderState, journalBodies, journalFile, journalIds, newLab, reopen, testPlan, testSources } from './support.ts'
 
@@ -389,15 +389,16 @@ describe('a crash between keeping and booking a journal', () => {
   })
 })
 
+function takePlan(more: Partial<Plan>) {
+  const { lab, newId } = fresh()
+  const next = (plan: Partial<Plan>): JournalIntake => take(lab, journalFile(journalBodies(journalIds(newId), { plan: testPlan(plan) })).bytes)
+  expect(next(more).remarks).toEqual([])
+  const [a, b] = lab.list('tune').map(({ id }) => ({ tuneId: id }))
+  return { lab, a, b, next }
+}
+
 describe('the smallest gain that a plan fixed', () => {
   const early = { percent: 2, fixedAt: '2026-11-01T08:00:00.000Z' }
-  const takePlan = (more: Partial<Plan>) => {
-    const { lab, newId } = fresh()
-    const next = (plan: Partial<Plan>): JournalIntake => take(lab, journalFile(journalBodies(journalIds(newId), { plan: testPlan(plan) })).bytes)
-    expect(next(more).remarks).toEqual([])
-    const [a, b] = lab.list('tune').map(({ id }) => ({ tuneId: id }))
-    return { lab, a, b, next }
-  }
 
   it('is kept with the plan\'s title and tunes, once for all of its journals, and goes when they are taken back', () => {
     const { lab, a, b, next } = takePlan({ smallestGain: early })
@@ -420,7 +421,7 @@ describe('the smallest gain that a plan fixed', () => {
 
   it('is not taken for a tune that another plan tried, for a part against a part, nor where the plan fixed none', () => {
     const { lab, a, b } = takePlan({ smallestGain: early })
-    const other = { kind: 'tune', id: testSources({}, 9).newId(), name: '80 W', settings: [] } as const
+    const other: LabRecord = { kind: 'tune', id: testSources({}, 9).newId(), name: '80 W', settings: [] }
     lab.apply({ ...BY, items: adding(other) })
     expect(lab.smallestGain({ a, b: { tuneId: other.id } })).toEqual({ from: 'house', percent: 0.5 })
     const [part, against] = lab.list('part').map(({ id }) => ({ partId: id }))

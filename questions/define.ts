@@ -32,11 +32,21 @@ export interface PictureOptions {
   readonly width: number
 }
 
+/** What the one who asks for the computation may add; none of it changes the answer. */
+export interface ComputeOptions {
+  /** Of the snapshot, where it is known already. */
+  readonly digest?: string
+  /** Hears what share of the work is done, from 0 to 1, after each row of estimates. */
+  readonly onProgress?: (done: number) => void
+}
+
+export type Compute = (snapshot: Snapshot, options?: ComputeOptions) => Answer
+
 export interface QuestionKind {
   readonly kind: Answer['kind']
   /** What it asks, in words, and the schema of what it is about. */
   readonly ask: { readonly kind: Answer['kind']; readonly asks: string; readonly schema: z.ZodType }
-  readonly compute: (snapshot: Snapshot) => Answer
+  readonly compute: Compute
   readonly table: (answer: Answer, scope: AnswerScope) => AnswerTable
   /** The whole answer as plain text for a terminal, lines of at most `width` characters. */
   readonly text: (answer: Answer, options: { readonly scope: AnswerScope; readonly width: number }) => string

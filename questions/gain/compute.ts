@@ -1,5 +1,6 @@
 // Gain: is B faster (cooler, thriftier, quieter) than A, and by how much? From a snapshot to an answer, purely.
 import { dayText, fixed, snapshotDigest, type Answer, type AnswerScope, type Estimate, type GainSnapshot, type View } from '@guardband/model'
+import type { ComputeOptions } from '../define.ts'
 import { basisOf } from './basis.ts'
 import { buildCells, type Cells } from './cells.ts'
 import { cautions, usedStarts } from './cautions.ts'
@@ -18,10 +19,9 @@ import { settle, settleOrder } from './settle.ts'
 import { isSettled, NOT_FAIR, verdictOf } from './verdict.ts'
 import { worth } from './worth.ts'
 
-/** The whole answer. Deterministic; never throws on difficult data: what can't be said is said to be so. */
-export function compute(given: GainSnapshot): Answer {
+/** The whole answer. Deterministic; never throws on difficult data: what can't be said is said to be so. A digest given must be the snapshot's own. */
+export function compute(given: GainSnapshot, { digest = snapshotDigest(given), onProgress = ignore }: ComputeOptions = {}): Answer {
   const snapshot = inOrder(given)
-  const digest = snapshotDigest(given)
   const cells = buildCells(snapshot)
   const reason = noAnswerReason(snapshot, cells)
   if (reason !== null) return noAnswer({ snapshot, cells, digest, reason })
@@ -38,8 +38,15 @@ export function compute(given: GainSnapshot): Answer {
   const scope = headlineScope(selection, overall)
 
   const withSetAside = cells.setAside.length === 0 ? null : overallWithSetAside(snapshot, scope)
-  const rows = snapshot.workloads.map((workload, index) => ({ workload, index, quality: qualityOf(workload), ...over([index]) }))
-  const groups = groupsOf(snapshot, selection).map(({ name, columns }) => ({ name, columns, ...over(columns) }))
+  const groupColumns = groupsOf(snapshot, selection)
+  const steps = snapshot.workloads.length + groupColumns.length
+  let done = 0
+  const counted = <Row>(row: Row): Row => {
+    onProgress(++done / steps)
+    return row
+  }
+  const rows = snapshot.workloads.map((workload, index) => counted({ workload, index, quality: qualityOf(workload), ...over([index]) }))
+  const groups = groupColumns.map(({ name, columns }) => counted({ name, columns, ...over(columns) }))
   const drifting = rows.filter((row) => row.driftTakenOut && row.drift?.significant === true).map((row) => row.workload.label)
   const warnings = cautions({ snapshot, cells, selection, contrast: overall, resolution, quality, threshold, drift, driftTakenOut, drifting, withSetAside })
   const stop = warnings.find((caution) => caution.severity === 'stops')
@@ -112,6 +119,8 @@ export function compute(given: GainSnapshot): Answer {
     band: bandText(snapshot, quality, threshold),
   }
 }
+
+function ignore(): void {}
 
 export const SCOPES: readonly AnswerScope[] = ['these samples', 'samples like these']
 

@@ -46,7 +46,7 @@ export interface CheckFinding {
 export interface AnswerProgress {
   readonly questionId: string
   readonly state: 'computing' | 'ready' | 'cancelled' | 'failed'
-  /** 0 when it begins, 1 when it is there. */
+  /** Share done: 0 when it begins, 1 when it is there. While computing it comes at most ten times a second. */
   readonly progress?: number
   /** Since it began. */
   readonly seconds?: number

@@ -1,7 +1,7 @@
 // Answers by the digest of the snapshot they were computed from. A cached answer never goes wrong; it only stops being the one asked for, or the one
 // that the program would give today.
 import { canonicalJson, type Answer } from '@guardband/model'
-import { GAIN_REVISION } from '@guardband/questions/gain/revision'
+import { revisions } from '@guardband/questions/by-kind'
 import { momentNow, type LabCore } from '../lab-core.ts'
 
 export interface AnswerCache {
@@ -18,7 +18,7 @@ export function createAnswerCache(core: LabCore): AnswerCache {
   return {
     get: (digest) => {
       const kept = parse(one.get(digest))
-      return kept?.revision === GAIN_REVISION ? kept : undefined
+      return kept !== undefined && kept.revision === revisions[kept.kind] ? kept : undefined
     },
     latest: (questionId) => parse(last.get(questionId)),
     put: (answer) => {

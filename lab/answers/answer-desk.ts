@@ -1,12 +1,10 @@
-// Answers on demand: from the cache, or computed in a worker pool that starts with the first job, stays warm and can be interrupted.
-import { availableParallelism } from 'node:os'
-import { Piscina } from 'piscina'
+// Answers on demand: from the cache, or computed by the workers, once for all who wait, and cancelled when nobody wants it or the data have changed.
 import { answerSchema, SpokenError, type Answer, type AnswerReply, type Snapshot } from '@guardband/model'
 import type { LabCore } from '../lab-core.ts'
 import type { AnswerProgress } from '../lab.ts'
 import type { SnapshotBook } from '../snapshots/snapshot-book.ts'
 import { createAnswerCache, type AnswerCache } from './answer-cache.ts'
-import { openReply, type WorkerReply } from './worker-reply.ts'
+import { createWorkerPool } from './worker-pool.ts'
 
 export interface AnswerDesk {
   readonly cache: AnswerCache
@@ -22,56 +20,42 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
   const cache = createAnswerCache(core)
   const jobs = new Map<string, Job>()
   const listeners = new Set<(progress: AnswerProgress) => void>()
-  let pool: Piscina | undefined
+  const pool = createWorkerPool(core.sources.answerWorker ?? WORKER)
   let closed = false
 
   const tell = (progress: AnswerProgress): void => {
     for (const listener of listeners) listener(progress)
   }
-  const openPool = (): Piscina => {
-    if (closed) throw new SpokenError({ code: 'lab-closed', message: 'the workspace is closed.' })
-    pool ??= new Piscina({
-      filename: (core.sources.answerWorker ?? WORKER).href,
-      minThreads: 1,
-      maxThreads: Math.max(1, availableParallelism() - 1),
-      idleTimeout: Number.POSITIVE_INFINITY,
-      // A worker needs none of the arguments that this process was started with.
-      execArgv: [],
-    })
-    return pool
-  }
-
-  const warm = async (): Promise<void> => {
-    try {
-      await openPool().run(undefined, { name: 'warm' })
-    } catch {
-      // Nothing is lost: the first answer loads the code itself, and says what is wrong with it.
-    }
-  }
   /** A question never answered needs a worker for certain: its code loads while the snapshot is built here. */
   const getReadyFor = (questionId: string): void => {
-    if (pool === undefined && cache.latest(questionId) === undefined) void warm()
+    if (closed || pool.started() || cache.latest(questionId) !== undefined) return
+    const question = core.store.get(questionId)
+    if (question?.kind === 'question') void pool.warm([question.ask.kind])
   }
 
   const begin = (questionId: string, snapshot: Snapshot, digest: string): Job => {
+    if (closed) throw new SpokenError({ code: 'lab-closed', message: 'the workspace is closed.' })
     jobs.get(questionId)?.abort.abort()
     const abort = new AbortController()
     const began = core.sources.now()
     const seconds = (): number => Math.max(0, (core.sources.now() - began) / 1000)
-    const work = openPool()
-      .run(snapshot, { signal: abort.signal })
-      .then(
-        (reply: WorkerReply) => {
-          if (abort.signal.aborted) throw cancelled()
-          const answer = checkAnswer(openReply(reply), digest)
-          if (!closed) cache.put(answer)
-          return answer
-        },
-        (error: unknown) => {
-          throw abort.signal.aborted ? cancelled() : spoken(error)
-        },
-      )
-    const job: Job = { digest, abort, seconds, state: 'computing', sentence: '', work }
+    const onProgress = (done: number): void => {
+      if (job.state !== 'computing' || abort.signal.aborted) return
+      job.progress = done
+      tell({ questionId, state: 'computing', progress: done, seconds: seconds() })
+    }
+    const work = pool.compute({ snapshot, digest }, { signal: abort.signal, onProgress }).then(
+      (raw) => {
+        if (abort.signal.aborted) throw cancelled()
+        const answer = checkAnswer(raw, digest)
+        if (!closed) cache.put(answer)
+        return answer
+      },
+      (error: unknown) => {
+        throw abort.signal.aborted ? cancelled() : spoken(error)
+      },
+    )
+    const job: Job = { digest, abort, seconds, state: 'computing', progress: 0, sentence: '', work }
     jobs.set(questionId, job)
     tell({ questionId, state: 'computing', progress: 0, seconds: 0 })
     void report(questionId, job)
@@ -107,7 +91,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
       let job = jobs.get(questionId)
       const over = job !== undefined && job.state !== 'computing'
       if (job === undefined || job.digest !== wanted.digest || (over && wish === 'again')) job = begin(questionId, wanted.snapshot, wanted.digest)
-      if (job.state === 'computing') return { state: 'computing', progress: 0, seconds: job.seconds() }
+      if (job.state === 'computing') return { state: 'computing', progress: job.progress, seconds: job.seconds() }
       return job.state === 'cancelled' ? { state: 'cancelled' } : { state: 'failed', sentence: job.sentence }
     },
     answer: async (questionId, signal) => {
@@ -132,7 +116,9 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
       job.abort.abort()
       return true
     },
-    warm,
+    warm: async () => {
+      if (!closed) await pool.warm([...new Set(core.store.list('question').map(({ ask }) => ask.kind))])
+    },
     onProgress: (listener) => {
       listeners.add(listener)
       return () => listeners.delete(listener)
@@ -142,7 +128,7 @@ export function createAnswerDesk(core: LabCore, book: SnapshotBook): AnswerDesk 
       const running = [...jobs.values()].filter((job) => job.state === 'computing')
       for (const job of running) job.abort.abort()
       await Promise.allSettled(running.map((job) => job.work))
-      await pool?.destroy()
+      await pool.close()
       listeners.clear()
     },
   }
@@ -154,6 +140,8 @@ interface Job {
   readonly seconds: () => number
   readonly work: Promise<Answer>
   state: 'computing' | 'cancelled' | 'failed'
+  /** Share done, from 0 to 1. */
+  progress: number
   sentence: string
 }
 

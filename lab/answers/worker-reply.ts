@@ -1,5 +1,13 @@
-// What crosses from an answer worker to its desk. An error loses its fields on the way between threads, so its parts are sent as data.
-import { SpokenError, type Answer, type SpokenErrorParts } from '@guardband/model'
+// What crosses between an answer worker and its desk. An error loses its fields on the way between threads, so its parts are sent as data.
+import type { MessagePort } from 'node:worker_threads'
+import { SpokenError, type Answer, type Snapshot, type SpokenErrorParts } from '@guardband/model'
+
+export interface WorkerTask {
+  readonly snapshot: Snapshot
+  readonly digest: string
+  /** Takes the share done, from 0 to 1. */
+  readonly progress: MessagePort
+}
 
 export type WorkerReply = { readonly kind: 'answer'; readonly answer: Answer } | { readonly kind: 'refused'; readonly error: SpokenErrorParts }
 

@@ -1,7 +1,11 @@
+import { writeFileSync } from 'node:fs'
+import path from 'node:path'
+import { pathToFileURL } from 'node:url'
+import Database from 'better-sqlite3'
 import { describe, expect, it } from 'vitest'
 import { SpokenError, type LabRecord } from '@guardband/model'
 import type { AnswerProgress, Lab } from '../index.ts'
-import { adding, bench, BY, newLab, reopen, testSources } from './support.ts'
+import { adding, bench, BY, newLab, reopen, temporaryFolder, testSources } from './support.ts'
 
 const answerWorker = new URL('children/answer-worker.ts', import.meta.url)
 
@@ -51,6 +55,60 @@ describe('answers', () => {
     const again = reopen(lab.folder, testSources({ answerWorker: new URL('file:///nowhere.ts') }, 2))
     expect(again.answerNow(id)).toEqual(ready)
     expect(again.questions()).toMatchObject([{ state: 'ready', headline: [{ text: '3 runs' }], verdict: { tone: 'open' }, settle: null }])
+  })
+
+  it('kept by an earlier revision of the method are computed anew, and shown as stale until then', async () => {
+    const { lab, ask } = filled()
+    const id = ask('plain')
+    const answer = await lab.answer(id)
+    await lab.close()
+    const older = { ...answer, revision: answer.revision - 1, views: answer.views.map((view) => ({ ...view, headline: [{ text: 'as it was said then' }] })) }
+    const db = new Database(path.join(lab.folder, 'lab.db'))
+    expect(db.prepare('UPDATE answer_cache SET answer = ? WHERE digest = ?').run(JSON.stringify(older), answer.snapshotDigest).changes).toBe(1)
+    db.close()
+    const again = reopen(lab.folder, testSources({ answerWorker }, 2))
+    expect(again.questions()).toMatchObject([{ state: 'stale', headline: [{ text: 'as it was said then' }] }])
+    expect(again.answerNow(id)).toMatchObject({ state: 'computing' })
+    expect(await again.answer(id)).toEqual(answer)
+    expect(again.questions()).toMatchObject([{ state: 'ready', headline: [{ text: '3 runs' }] }])
+  })
+
+  it('say how far they are while they are computed, to who listens and to who asks', async () => {
+    const { lab, ask } = filled()
+    const id = ask('in steps')
+    const told: (number | undefined)[] = []
+    const there = new Promise<void>((resolve) => {
+      lab.onAnswer(({ state, progress }) => {
+        if (state !== 'computing') return
+        told.push(progress)
+        if (progress === 0.75) resolve()
+      })
+    })
+    const waiting = sentenceOf(lab.answer(id))
+    await there
+    expect(told).toEqual([0, 0.25, 0.75])
+    expect(lab.answerNow(id)).toMatchObject({ state: 'computing', progress: 0.75 })
+    lab.cancel(id)
+    expect(await waiting).toContain('was cancelled')
+    expect(lab.answerNow(id, { begin: 'again' })).toMatchObject({ state: 'computing', progress: 0 })
+  })
+
+  it('by a worker whose program is not there, or ends as it is loaded, fail with a sentence at once, also after it was to be made ready', async () => {
+    const broken = path.join(temporaryFolder(), 'broken-worker.mjs')
+    writeFileSync(broken, "throw new Error('it is cut short')")
+    for (const { program, says } of [
+      { program: 'file:///nowhere/worker.ts', says: '/nowhere/worker.ts: the program that computes answers is not there. Install Guardband anew; the records are unharmed.' },
+      { program: pathToFileURL(broken).href, says: 'the answer could not be computed (it is cut short). The records are unharmed; run the check, or report this.' },
+    ]) {
+      const { lab, ask } = filled(testSources({ answerWorker: new URL(program) }))
+      const id = ask('plain')
+      await lab.warm()
+      expect(await sentenceOf(lab.answer(id))).toBe(says)
+      expect(lab.answerNow(id)).toEqual({ state: 'failed', sentence: says })
+      void lab.warm()
+      expect(await sentenceOf(lab.answer(id))).toBe(says)
+      await lab.close()
+    }
   })
 
   it('are stale exactly while the data say another digest', async () => {

@@ -1,17 +1,23 @@
 // An answer worker for tests of the desk: it computes a small true answer, counts its work, loops for ever, or fails, as the question's title asks.
 import { setTimeout as wait } from 'node:timers/promises'
-import { SpokenError, snapshotDigest, type Answer, type Snapshot } from '@guardband/model'
+import { SpokenError, type Answer } from '@guardband/model'
 import { GAIN_REVISION } from '@guardband/questions/gain/revision'
-import { workerReply, type WorkerReply } from '../../answers/worker-reply.ts'
+import { workerReply, type WorkerReply, type WorkerTask } from '../../answers/worker-reply.ts'
 
-export default function answer(snapshot: Snapshot): Promise<WorkerReply> {
-  return workerReply(() => compute(snapshot))
+export default function answer(task: WorkerTask): Promise<WorkerReply> {
+  return workerReply(() => compute(task))
 }
 
-async function compute(snapshot: Snapshot): Promise<Answer> {
+async function compute({ snapshot, digest, progress }: WorkerTask): Promise<Answer> {
   const { title } = snapshot.question
   if (title === 'endless') for (;;);
   if (title === 'slow') await wait(300)
+  if (title === 'in steps') {
+    // A message port has no origin to name.
+    // oxlint-disable-next-line unicorn/require-post-message-target-origin
+    for (const done of [0.25, 0.75]) progress.postMessage(done)
+    for (;;) await wait(60_000)
+  }
   if (title === 'fails') throw new SpokenError({ code: 'too-odd', place: 'tile render', message: 'this data is too odd.', mend: 'Look at it.' })
   if (title === 'breaks') throw new TypeError('undefined is not a function')
   const verdict = { code: 'open', words: 'Can’t tell yet', tone: 'open' as const }
@@ -23,7 +29,7 @@ async function compute(snapshot: Snapshot): Promise<Answer> {
     question: snapshot.question,
     lab: snapshot.lab.name,
     simulated: snapshot.lab.simulated,
-    snapshotDigest: title === 'another digest' ? 'f'.repeat(64) : snapshotDigest(snapshot),
+    snapshotDigest: title === 'another digest' ? 'f'.repeat(64) : digest,
     status: 'computed',
     sides: [snapshot.sides[0].label, snapshot.sides[1].label],
     scope: 'these samples',

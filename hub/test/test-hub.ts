@@ -32,10 +32,10 @@ function fillRandom(bytes: Uint8Array): void {
   crypto.getRandomValues(bytes)
 }
 
-export async function startTestHub(options: { readonly partName?: string; readonly token?: string } = {}): Promise<TestHub> {
+export async function startTestHub(options: { readonly partName?: string; readonly token?: string; readonly answerWorker?: URL } = {}): Promise<TestHub> {
   const root = mkdtempSync(join(tmpdir(), 'guardband-hub-'))
   let ahead = 0
-  const sources = testSources(() => Date.now() + ahead)
+  const sources = { ...testSources(() => Date.now() + ahead), ...(options.answerWorker === undefined ? {} : { answerWorker: options.answerWorker }) }
   const said: string[] = []
   const lab = createLab(join(root, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true }, sources)
   const sample = sampleLab(sources.newId, options.partName ?? 'Quillon 14')

@@ -47,7 +47,7 @@ function BenchBasis({ info }: { readonly info: LabInfo }): ReactNode {
   const { counts } = info
   return (
     <span>
-      {[counted(counts.samples, 'sample'), counted(counts.rigs, 'rig'), counted(counts.starts, 'start'), `${counted(counts.runs, 'run')}${counts.failedRuns > 0 ? `, ${counts.failedRuns} failed` : ''}`].join(' · ')}
+      {[counted(counts.samples, 'sample'), counted(counts.rigs, 'rig'), counted(counts.starts, 'start'), `${counted(counts.runs, 'run')}${counts.failedRuns > 0 ? `, ${counts.failedRuns} failed` : ''}`].map((entry) => entry.replaceAll(' ', '\u00a0')).join('\u00a0\u00b7 ')}
     </span>
   )
 }

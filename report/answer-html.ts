@@ -57,7 +57,9 @@ function tableHtml(answer: Answer, scope: AnswerScope): Markup {
   const told = questionKinds[answer.kind].table(answer, scope)
   if (told.rows.length === 0) return nothing
   const heads = told.columns.map((column) => html`<th scope="col"${column.align === 'number' ? html` class="n"` : nothing}>${column.header}</th>`)
-  return html`<table><caption>By workload, ${scope}</caption><thead><tr>${heads}</tr></thead><tbody>
+  const numbers = told.columns.filter((column) => column.align === 'number').length
+  const words = told.columns.at(-1)?.align === 'text' ? html` class="words-last" style="--numbers:${numbers}"` : nothing
+  return html`<table${words}><caption>By workload, ${scope}</caption><thead><tr>${heads}</tr></thead><tbody>
 ${told.rows.map((row) => rowHtml(told, row))}</tbody></table>\n`
 }
 

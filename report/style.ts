@@ -52,12 +52,17 @@ aside p,aside ul{margin:0 0 4px}aside ul{padding-left:1.2em}
 code{font-family:var(--mono);font-size:13px;overflow-wrap:anywhere}
 @media(max-width:1060px){.page{grid-template-columns:minmax(0,1fr);gap:var(--s4)}}
 @media(max-width:640px){main,.cover{padding-left:var(--s4);padding-right:var(--s4)}.sheet{padding:var(--s3)}h2{font-size:24px}
-thead th,tbody th,td{padding-left:4px;padding-right:4px}td.n{font-size:14px}tbody th,td{font-size:15px}}
+thead th,tbody th,td{padding-left:4px;padding-right:4px}td.n{font-size:14px}tbody th,td{font-size:15px}
+.words-last thead,.words-last tbody{display:block}.words-last caption{display:block}
+.words-last tr:not(.group){display:grid;grid-template-columns:minmax(0,1fr) repeat(var(--numbers),minmax(4.4em,auto));align-items:baseline;border-bottom:1px solid var(--hair)}
+.words-last tr:not(.group)>*{border:0}.words-last thead th:last-child{display:none}
+.words-last td:last-child{grid-column:1/-1;font-size:14px;padding-top:0}.words-last td:last-child:empty{display:none}
+.words-last .group{display:block}.words-last .group th{display:block}}
 @page{margin:16mm 15mm}
 @media print{:root{--ground:#fff;--sheet:#fff}body{background:none;font-size:10.5pt}main,.cover{max-width:none;padding-left:0;padding-right:0}.cover{padding-top:0}
 h1{font-size:15pt}h2{font-size:18pt}.other h3{font-size:14pt}
-.page{display:block}.sheet{background:none;border:0;padding:0}
+.page{display:block}tbody th,td{padding-top:3px;padding-bottom:3px}table{margin-top:var(--s4)}.other{margin-top:var(--s4)}.sheet{background:none;border:0;padding:0}
 article{margin-top:var(--s4)}article+article{break-before:page;border-top:0;margin-top:0}
-h1,h2,h3,caption,.line,.meta{break-after:avoid}table,tr,figure,.stop,aside section{break-inside:avoid}.group{break-after:avoid}thead{display:table-header-group}
+h1,h2,h3,caption,.line,.meta{break-after:avoid}table,tr,figure,.stop,aside section,.line,.meta{break-inside:avoid}.group{break-after:avoid}thead{display:table-header-group}
 aside{margin-top:var(--s4);columns:2;column-gap:var(--s5)}p,li{orphans:3;widows:3}a{color:inherit;text-decoration:none}}
 `

@@ -68,6 +68,8 @@ function isStop(block: string): boolean {
 
 export async function readPage(page: Page): Promise<Told> {
   await page.getByRole('heading', { name: METHODS }).waitFor()
+  // Picture and table come with the kind's own code, after the sentence.
+  await page.locator('.waiting').first().waitFor({ state: 'detached' })
   const stops = await Promise.all((await page.locator('.stops > div').all()).map((stop) => noteText(stop, 'h2')))
   const notes = await notesOf(page.locator('aside[aria-label="Notes in the margin"]'), 'h2')
   return {

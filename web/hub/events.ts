@@ -5,35 +5,72 @@ import { eventSchema, type HubEvent } from '@guardband/model/api'
 import { call } from './client.ts'
 import { answerKey, type ShownAnswer } from './queries.ts'
 
+/**
+ * A page that nobody looks at, or that the browser keeps for the back button, gives its stream up: a browser opens about six connections to one
+ * address, and six sleeping streams would leave none for the page in front. On waking it reads everything anew.
+ */
 export function useHubEvents(onLabSwitched: () => void): void {
   const queries = useQueryClient()
   useEffect(() => {
-    const stream = new EventSource('/api/events')
-    let polling: ReturnType<typeof setInterval> | undefined
-    const poll = (): void => {
-      polling ??= setInterval(() => void lookAtHead(queries), POLL_MS)
+    let listening: Listening | undefined
+    const sleep = (): void => {
+      listening?.end()
+      listening = undefined
     }
-    const receive = (message: MessageEvent<string>): void => {
-      const event = readEvent(message.data)
-      if (event === undefined) return
-      applyEvent(queries, event)
-      if (event.type === 'lab switched') onLabSwitched()
+    const wake = (): void => {
+      if (listening !== undefined || document.visibilityState === 'hidden') return
+      listening = listen(queries, onLabSwitched)
     }
-    stream.addEventListener('message', receive)
-    for (const name of ['changed', 'answer', 'lab switched']) stream.addEventListener(name, receive as (event: Event) => void)
-    stream.addEventListener('open', () => {
-      // Something may have been missed while the stream was down.
-      if (polling === undefined) return
-      clearInterval(polling)
-      polling = undefined
+    const wakeAnew = (): void => {
+      if (listening !== undefined || document.visibilityState === 'hidden') return
+      wake()
       void queries.invalidateQueries()
-    })
-    stream.addEventListener('error', poll)
+    }
+    const turn = (): void => (document.visibilityState === 'hidden' ? sleep() : wakeAnew())
+    wake()
+    document.addEventListener('visibilitychange', turn)
+    window.addEventListener('pagehide', sleep)
+    window.addEventListener('pageshow', wakeAnew)
     return () => {
-      stream.close()
-      clearInterval(polling)
+      sleep()
+      document.removeEventListener('visibilitychange', turn)
+      window.removeEventListener('pagehide', sleep)
+      window.removeEventListener('pageshow', wakeAnew)
     }
   }, [queries, onLabSwitched])
+}
+
+interface Listening {
+  readonly end: () => void
+}
+
+function listen(queries: QueryClient, onLabSwitched: () => void): Listening {
+  const stream = new EventSource('/api/events')
+  let polling: ReturnType<typeof setInterval> | undefined
+  const receive = (message: MessageEvent<string>): void => {
+    const event = readEvent(message.data)
+    if (event === undefined) return
+    applyEvent(queries, event)
+    if (event.type === 'lab switched') onLabSwitched()
+  }
+  stream.addEventListener('message', receive)
+  for (const name of ['changed', 'answer', 'lab switched']) stream.addEventListener(name, receive as (event: Event) => void)
+  stream.addEventListener('open', () => {
+    // Something may have been missed while the stream was down.
+    if (polling === undefined) return
+    clearInterval(polling)
+    polling = undefined
+    void queries.invalidateQueries()
+  })
+  stream.addEventListener('error', () => {
+    polling ??= setInterval(() => void lookAtHead(queries), POLL_MS)
+  })
+  return {
+    end: () => {
+      stream.close()
+      clearInterval(polling)
+    },
+  }
 }
 
 function readEvent(data: string): HubEvent | undefined {
@@ -57,7 +94,8 @@ function applyEvent(queries: QueryClient, event: HubEvent): void {
       void queries.invalidateQueries({ queryKey: answerKey(event.questionId) }, { cancelRefetch: false })
       void queries.invalidateQueries({ queryKey: ['questions'] })
     }
-  } else queries.clear()
+    // Clearing would leave on screen what belongs to the lab before.
+  } else void queries.resetQueries()
 }
 
 async function lookAtHead(queries: QueryClient): Promise<void> {

@@ -99,6 +99,7 @@ function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 
   for (const problem of reply.problems) terminal.err(problemAt(file, problem))
   const more = reply.problemCount - reply.problems.length
   if (more > 0) terminal.err(`${file}: ${more} more problems.`)
+  for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
   terminal.out(`${file}: ${outcome(reply, only)}`)
   return reply.problemCount
 }
@@ -113,7 +114,7 @@ function problemAt(file: string, { line, column, sentence }: IntakeReply['proble
 
 function outcome(reply: IntakeReply, only: 'preview' | 'take'): string {
   if (reply.problemCount > 0) return `nothing taken in; ${count(reply.problemCount, 'problem')}`
-  if (reply.seenBefore) return 'nothing new; this file was taken in before'
+  if (reply.seenBefore) return `nothing new; ${reply.startsHere === 0 ? 'this file was taken in before' : 'all of it was taken in before'}`
   const { runs, starts, newParts, newSamples, newTunes, newWorkloads } = reply.summary
   const names = [...named('part', newParts), ...named('sample', newSamples), ...named('tune', newTunes), ...named('workload', newWorkloads)]
   const what = `${count(runs, 'run')} in ${count(starts, 'start')}${names.length === 0 ? '' : `; new: ${names.join(', ')}`}`

@@ -97,11 +97,15 @@ export const intakeProblemSchema = z.strictObject({ line: z.int().nullable(), co
 export type IntakeProblem = z.infer<typeof intakeProblemSchema>
 
 export const intakeReplySchema = z.strictObject({
-  /** Nothing was taken in when there are problems, when this was a preview, or when the file was seen before. */
+  /** Nothing was taken in when there are problems, when this was a preview, or when all of the file is here already. */
   taken: z.boolean(),
   /** The change that took it in, for undo. */
   change: z.int().positive().nullable(),
   seenBefore: z.boolean(),
+  /** Starts of the file that are here already with all that it says of them; the summary counts the rest. */
+  startsHere: z.int().min(0),
+  /** What a person should know before and after taking it in, as sentences; nothing to be mended. */
+  remarks: z.array(z.string()),
   lines: z.int(),
   summary: z.strictObject({ runs: z.int(), starts: z.int(), newParts: z.array(z.string()), newSamples: z.array(z.string()), newTunes: z.array(z.string()), newWorkloads: z.array(z.string()) }),
   problems: z.array(intakeProblemSchema),

@@ -100,7 +100,7 @@ function Preview({ reply, file, onTake }: { readonly reply: IntakeReply; readonl
     return (
       <section className="notice">
         <p>
-          <strong>{file}</strong> was taken in before, word for word; nothing more to do. <Link to="/runs">See the runs</Link>
+          All that <strong>{file}</strong> holds was taken in before; nothing more to do. <Link to="/runs">See the runs</Link>
         </p>
       </section>
     )
@@ -112,7 +112,7 @@ function Preview({ reply, file, onTake }: { readonly reply: IntakeReply; readonl
       <Summary reply={reply} />
       <div className="buttons">
         <button type="button" className="button button-main" onClick={onTake}>
-          Take in {counted(reply.summary.runs, 'run')}
+          {reply.summary.starts === 0 ? 'Take in what it says more' : `Take in ${counted(reply.summary.runs, 'run')}`}
         </button>
       </div>
     </section>
@@ -161,6 +161,7 @@ function Summary({ reply }: { readonly reply: IntakeReply }): ReactNode {
       <p>
         {counted(summary.runs, 'run')} in {counted(summary.starts, 'start')}, from {counted(reply.lines, 'line')}.
       </p>
+      {reply.remarks.map((remark) => <p key={remark}>{remark}</p>)}
       {news.length === 0 ? (
         <p className="soft">All parts, samples, tunes and workloads in it are known here already.</p>
       ) : (

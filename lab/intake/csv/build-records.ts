@@ -2,34 +2,87 @@
 import { comparisonOf, convert, type InForce, type Known, type Part, type Run, type Sample, type Start, type Workload } from '@guardband/model'
 import { LABEL_MARK } from '../../store/start-name.ts'
 import { sourceText, type Draft } from '../draft.ts'
+import type { CameFrom, DrawnStart, KnownStarts, Standing } from './known-starts.ts'
 import type { Problems } from './problems.ts'
 import { CSV_DEFAULTS, START_OUTCOMES, type CsvRow } from './read-rows.ts'
 
 export interface BuiltCounts {
   readonly runs: number
+  /** Starts that runs come for: new ones, and those that go on. */
   readonly starts: number
+  /** Starts that are here already, with all that the file says of them. */
+  readonly startsHere: number
+  readonly remarks: readonly string[]
+}
+
+export interface BuildContext {
+  readonly file: string
+  readonly now: string
+  readonly problems: Problems
+  readonly known: KnownStarts
 }
 
 /** Draws up every record of the file in `draft`. With problems, the draft must not be written. */
-export function buildRecords(rows: readonly CsvRow[], draft: Draft, context: { readonly file: string; readonly now: string; readonly problems: Problems }): BuiltCounts {
+export function buildRecords(rows: readonly CsvRow[], draft: Draft, context: BuildContext): BuiltCounts {
   const placed = rows.map((row) => ({ row, sample: sampleOf(row, draft, context.problems) }))
   const groups = Map.groupBy(placed, ({ row, sample }) => JSON.stringify([row.rig, sample.id, row.start]))
   const orders = new Map<string, number>()
+  const here: CameFrom[] = []
+  const grown: string[] = []
   let runs = 0
   for (const group of groups.values()) {
     const [first] = group
     const rig = draft.rig(first.row.rig)
     const order = orders.get(rig.id) ?? draft.nextOrder(rig)
-    orders.set(rig.id, order + 1)
     const times = group.flatMap(({ row }) => row.at ?? []).toSorted()
     const assembly = draft.assembly(rig, [{ slot: first.row.slot, sampleId: first.sample.id }], times[0] ?? context.now)
     const start = buildStart(group.map(({ row }) => row), { id: draft.newId(), rigId: rig.id, assemblyId: assembly.id, order, times, draft }, context)
-    draft.put(start)
-    runs += buildRuns(group.map(({ row }) => row), start, draft, context.problems)
+    const drawn = { label: first.row.start, start, ...buildRuns(group.map(({ row }) => row), start, draft, context.problems) }
+    // Lines with a problem are missing from what was drawn: nothing can be said of it then.
+    const standing: Standing = context.problems.all().length > 0 ? { is: 'new' } : context.known.standing(drawn)
+    if (standing.is === 'new') {
+      orders.set(rig.id, order + 1)
+      for (const record of [start, ...drawn.inForce, ...drawn.runs]) draft.put(record)
+      runs += drawn.runs.length
+    } else if (standing.is === 'grown') {
+      for (const record of [standing.start, ...standing.runs]) draft.put(record)
+      runs += standing.runs.length
+      grown.push(`"${drawn.label}" (${fromText(standing.from)})`)
+    } else if (standing.is === 'here') here.push(standing.from)
+    else {
+      context.problems.add(
+        { line: first.row.line, column: 'start' },
+        `start "${drawn.label}" is here already (${fromText(standing.from)}), but ${standing.what}.`,
+        `Make the two agree, or leave it out, or take change ${standing.from.change} back and take in this file whole; another power-on needs another label or its time.`,
+      )
+    }
   }
   draft.extendSuiteOfAll()
-  return { runs, starts: groups.size }
+  return { runs, starts: groups.size - here.length, startsHere: here.length, remarks: [...hereRemarks(here, groups.size), ...grownRemarks(grown)] }
 }
+
+function hereRemarks(here: readonly CameFrom[], all: number): readonly string[] {
+  if (here.length === 0) return []
+  const from = listed([...new Set(here.map(fromText))])
+  return [`${here.length} of ${all} ${all === 1 ? 'start' : 'starts'} ${here.length === 1 ? 'is' : 'are'} here already (${from}).${here.length < all ? ' Only the rest comes in.' : ''}`]
+}
+
+function grownRemarks(grown: readonly string[]): readonly string[] {
+  if (grown.length === 0) return []
+  return [`${grown.length === 1 ? 'A start that is here goes' : `${grown.length} starts that are here go`} on with new runs: ${listed(grown)}.`]
+}
+
+function fromText({ file, change }: CameFrom): string {
+  return `${file}, change ${change}`
+}
+
+function listed(texts: readonly string[]): string {
+  const more = texts.length - MOST_LISTED
+  return `${texts.slice(0, MOST_LISTED).join('; ')}${more > 0 ? `; and ${more} more` : ''}`
+}
+
+/** More would hide the sentence that they stand in. */
+const MOST_LISTED = 6
 
 function sampleOf(row: CsvRow, draft: Draft, problems: Problems): Sample {
   const part = partOf(row, draft, problems)
@@ -67,7 +120,7 @@ interface StartFrame {
   readonly draft: Draft
 }
 
-function buildStart(rows: readonly CsvRow[], frame: StartFrame, { file, problems }: { readonly file: string; readonly problems: Problems }): Start {
+function buildStart(rows: readonly CsvRow[], frame: StartFrame, { file, problems }: Pick<BuildContext, 'file' | 'problems'>): Start {
   const [first] = rows
   const one = <Value extends string>(column: 'firmware' | 'system', pick: (row: CsvRow) => Value | undefined): Value | undefined => {
     const said = rows.find((row) => pick(row) !== undefined)
@@ -124,7 +177,7 @@ function startHow(rows: readonly CsvRow[], problems: Problems): Start['how'] {
   return said.how
 }
 
-function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems: Problems): number {
+function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems: Problems): Pick<DrawnStart, 'inForce' | 'runs'> {
   const rows = all.filter((row) => !START_OUTCOMES.has(row.outcome))
   const stretches = [...Map.groupBy(rows, (row) => row.tune).entries()]
   const inForce = new Map(
@@ -143,8 +196,6 @@ function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems:
       return [tune, record] as const
     }),
   )
-  for (const record of inForce.values()) draft.put(record)
-
   const runs = new Map<number, { readonly row: CsvRow; readonly run: Run }>()
   let next = 0
   for (const row of rows) {
@@ -178,8 +229,7 @@ function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems:
       },
     })
   }
-  for (const { run } of runs.values()) draft.put(run)
-  return runs.size
+  return { inForce: [...inForce.values()], runs: [...runs.values()].map(({ run }) => run).toSorted((a, b) => a.order - b.order) }
 }
 
 /** Lines of one start with the same order and workload are measures of one run. */

@@ -6,6 +6,7 @@ import { describeRecord } from '../../store/describe.ts'
 import { createDraft, type Draft } from '../draft.ts'
 import { buildRecords } from './build-records.ts'
 import { decodeText, requireText } from './decode-text.ts'
+import { createKnownStarts } from './known-starts.ts'
 import { createProblems } from './problems.ts'
 import { readRows } from './read-rows.ts'
 import { readTable } from './read-table.ts'
@@ -24,8 +25,7 @@ export function intakeRuns(core: LabCore, input: RunsIntake): IntakeReply {
   return core.transact(() => {
     const { reply, draft } = draw(core, text, digest, input)
     if (reply.seenBefore || reply.problemCount > 0) return reply
-    const { runs, starts } = reply.summary
-    const change = core.log.write({ who: input.who, what: `Took in ${count(runs, 'run')} of ${count(starts, 'start')} from ${input.file}`.slice(0, LONGEST_WHAT), items: draft.items() })
+    const change = core.log.write({ who: input.who, what: whatText(reply, input.file), items: draft.items() })
     core.db.prepare('INSERT OR REPLACE INTO intake_seen (digest, file, at, change) VALUES (?, ?, ?, ?)').run(digest, input.file, momentNow(core), change)
     return { ...reply, taken: true, change }
   })
@@ -36,16 +36,19 @@ function draw(core: LabCore, text: string, digest: string, { file }: RunsIntake)
   const draft = createDraft(core)
   const table = readTable(text, problems)
   const rows = table === null ? [] : readRows(table, problems)
-  const counts = buildRecords(rows, draft, { file, now: momentNow(core), problems })
+  const { startsHere, remarks, ...counts } = buildRecords(rows, draft, { file, now: momentNow(core), problems, known: createKnownStarts(core) })
   const names = (kind: 'part' | 'sample' | 'tune' | 'workload'): string[] =>
     draft.made(kind).map((record) => ('name' in record ? record.name : record.kind === 'sample' ? record.label : describeRecord(record, core.store.get)))
   const found = problems.all()
+  const nothingNew = found.length === 0 && startsHere > 0 && draft.items().length === 0
   return {
     draft,
     reply: {
       taken: false,
       change: null,
-      seenBefore: seenBefore(core, digest),
+      seenBefore: nothingNew || seenBefore(core, digest),
+      startsHere,
+      remarks: found.length === 0 ? [...remarks] : [],
       lines: table?.lines.length ?? 0,
       summary: { ...counts, newParts: names('part'), newSamples: names('sample'), newTunes: names('tune'), newWorkloads: names('workload') },
       problems: found.toSorted((a, b) => (a.line ?? 0) - (b.line ?? 0)).slice(0, PROBLEMS_SHOWN),
@@ -63,6 +66,12 @@ function seenBefore(core: LabCore, digest: string): boolean {
 /** As the reply's schema says. */
 const PROBLEMS_SHOWN = 50
 const LONGEST_WHAT = 500
+
+/** A file may also say more of what is here than was known, and bring no run. */
+function whatText({ summary: { runs, starts } }: IntakeReply, file: string): string {
+  const what = starts === 0 ? `Filled in what ${file} says of starts that are here` : `Took in ${count(runs, 'run')} of ${count(starts, 'start')} from ${file}`
+  return what.slice(0, LONGEST_WHAT)
+}
 
 function count(number: number, what: string): string {
   return `${number} ${what}${number === 1 ? '' : 's'}`

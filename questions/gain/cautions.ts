@@ -78,10 +78,18 @@ function driftCautions({ selection, contrast, drift, driftTakenOut, drifting, sn
   if (!driftTakenOut) return [{ code: 'drift-left', severity: 'warns', title: 'Drift from sample to sample', records: [], text: `${slid}. With one start of a sample on each side this may be the samples themselves, so it stays in the figures; drift alone would have added ${signed(shown(drift.bias, quality), 2)} ${unit}.` }]
   const added = signed(shown(drift.bias, quality), LEAST_DECIMALS)
   const effect = Number(added) === 0 ? 'the sides took turns, so it hardly touches the gain' : `left in, it would have added ${added} ${unit}`
-  return [{ code: 'drift', severity: 'warns', title: 'Drift over the day', records: [], text: `${slid}. It is taken out of the figures; ${effect}.` }]
+  // A slide below the smallest gain that matters from the first start to the last is worth a note, no warning.
+  const severity = Math.abs(drift.slope) * drift.span > threshold ? 'warns' : 'notes'
+  return [{ code: 'drift', severity, title: drift.per === 'hour' ? 'Drift over the day' : 'Drift over the starts', records: [], text: `${slid}. It is taken out of the figures; ${effect}.` }]
 }
 
 const LEAST_DECIMALS = 2
+
+/** A reader sees an interval that is a quarter narrower. */
+const NARROWER = 0.75
+
+/** Two power-ons a side are the least that shows how they differ. */
+const LEAST_POWER_ONS = 2
 
 function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: readonly GainStart[]): readonly Caution[] {
   const found: Caution[] = []
@@ -115,6 +123,8 @@ function scopeCautions({ snapshot, selection, contrast }: CautionInput, used: re
     if (left.kind === 'sample without workload') found.push({ code: 'sample-left-out', severity: 'warns', title: 'A sample is left out of the overall', records: [snapshot.samples[left.sample].id], text: `${snapshot.samples[left.sample].label} has no score in ${list(left.workloads.map((workload) => snapshot.workloads[workload].label))}.` })
   }
   if (contrast.theseSamples.pooled && contrast.theseSamples.halfWidth !== null) found.push({ code: 'pooled-starts', severity: 'notes', title: 'Scatter pooled over the sides', records: [], text: 'A side has too few starts for a variance of its own: both sides are taken to scatter alike.' })
+  const [these, like] = [contrast.theseSamples.halfWidth, contrast.samplesLikeThese.halfWidth]
+  if (these !== null && like !== null && like < NARROWER * these) found.push({ code: 'like-narrower', severity: 'notes', title: 'Samples agree by chance', records: [], text: 'These samples happen to agree better than their starts scatter, so the interval for samples like these came out the narrower one. Hold to the wider.' })
   if (contrast.samplesLikeThese.pooled) found.push({ code: 'pooled-samples', severity: 'notes', title: 'Spread pooled over the sides', records: [], text: 'A side has only two samples: for samples like these both kinds are taken to spread alike.' })
   return found
 }
@@ -181,7 +191,12 @@ function outcomes(runs: readonly { readonly outcome: string }[]): string {
 function evidenceCautions(used: readonly GainStart[]): readonly Caution[] {
   if (used.length === 0) return []
   const found: Caution[] = []
-  if (used.every((start) => start.how === 'live')) found.push({ code: 'live-only', severity: 'warns', title: 'No power-on between tunes', records: [], text: 'Every start is a live change: how scores vary from one power-on and memory training to the next was not sampled.' })
+  const powered = SIDES.map((side) => used.filter((start) => start.side === side && start.how !== 'live').length)
+  if (Math.min(...powered) < LEAST_POWER_ONS && powered[0] + powered[1] < used.length) {
+    const rest = powered[0] + powered[1]
+    const which = rest === 0 ? 'Every start is a live change' : `All but ${counted(rest, 'start')} are live changes`
+    found.push({ code: 'live-only', severity: 'warns', title: rest === 0 ? 'No power-on between tunes' : 'Hardly a power-on between tunes', records: [], text: `${which}: how scores vary from one power-on and memory training to the next was not sampled.` })
+  }
   const unverified = used.filter((start) => start.known === 'unverified')
   if (unverified.length > 0) found.push({ code: 'unverified', severity: 'warns', title: 'In force not verified', records: unverified.slice(0, MOST_RECORDS).map((start) => start.id), text: `In ${unverified.length} of ${counted(used.length, 'start')} nothing shows that the settings asked for were in force.` })
   const boards = [...new Set(used.map((start) => start.partners.board).filter((board) => board !== undefined))]

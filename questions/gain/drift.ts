@@ -18,6 +18,8 @@ export interface Drift {
   readonly significant: boolean
   /** Where the slope was seen: among the starts of each sample, or, with one start a sample and side, from sample to sample (then it may be theirs). */
   readonly within: 'samples' | 'sides'
+  /** From the first start to the last, in `per`. */
+  readonly span: number
   /** Mean time of B less mean time of A, in `per`. */
   readonly leverage: number
   /** One side wholly precedes the other wherever both ran. */
@@ -54,7 +56,7 @@ export function measureDrift(snapshot: GainSnapshot, cells: Cells, selection: Se
   const bySide = labelsOf(snapshot, 'side')
   const trend = fine.status === 'fitted' ? fine : linearTrend({ groupOf: rows.map(bySide), x, y: deviations(cells, selection, rows, bySide) })
   const within: Drift['within'] = fine.status === 'fitted' ? 'samples' : 'sides'
-  const base = { per: clock.per, within, leverage, separated, ...costsOf(snapshot, selection, rows, clock.x) }
+  const base = { per: clock.per, within, span: Math.max(...x) - Math.min(...x), leverage, separated, ...costsOf(snapshot, selection, rows, clock.x) }
   if (trend.status !== 'fitted') return { ...base, slope: null, standardError: null, df: 0, significant: false, bound: leverage === 0 ? 0 : Number.POSITIVE_INFINITY, bias: 0 }
   const { slope, standardError, df } = trend
   const probability = standardError === 0 ? (slope === 0 ? 1 : 0) : 2 * tUpperTail(Math.abs(slope) / standardError, df)

@@ -119,9 +119,9 @@ function hopeless(sentence: string): Settle {
   return { sentence, items: [], hand: 0, machine: 0, runs: 0 }
 }
 
-/** Where every start so far was a live change, so will the further ones be: they need no power-on. */
+/** Where most starts so far were live changes, so will the further ones be: they need no power-on. */
 function startCost({ snapshot }: SettleInput): { readonly hand: number; readonly machine: number } {
-  return snapshot.starts.every((start) => start.how === 'live') ? NO_POWER_ON : snapshot.costs.start
+  return snapshot.starts.filter((start) => start.how === 'live').length * 2 > snapshot.starts.length ? NO_POWER_ON : snapshot.costs.start
 }
 
 const NO_POWER_ON = { hand: 0, machine: 0 }

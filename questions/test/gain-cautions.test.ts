@@ -167,3 +167,24 @@ describe('samples that ran on both sides among others that did not', () => {
 function threeRounds(a: readonly number[], b: readonly number[]): readonly PlannedStart[] {
   return [0, 1, 2].flatMap((): PlannedStart[] => [...a.map((sample) => ({ side: 0 as const, sample })), ...b.map((sample) => ({ side: 1 as const, sample }))])
 }
+
+describe('what a reader would stumble on', () => {
+  const turns = inTurns(3, 4)
+  /** Starts scatter by 1 %, but alike on each sample, so that the samples' differences agree. */
+  const agreeing = snapshotOf({ starts: turns, workloads: [{}], runs: turns.map(({ side }, start): PlannedRun => ({ start, workload: 0, value: 100 * Math.exp(0.03 * side + 0.01 * Math.sin(5 * Math.floor(start / 6)) * (side === 0 ? 1 : -1)) + start / 1000 })) })
+
+  test('samples that agree better than their starts scatter are said to', () => expect(find(agreeing, 'like-narrower')?.severity).toBe('notes'))
+
+  test('one power-on among live changes is hardly a power-on', () => {
+    const hardly = withStarts(clean, (_start, index) => ({ how: index === 0 ? 'cold' : 'live' }))
+    expect(find(hardly, 'live-only')?.text).toContain('All but 1 start are live changes')
+    const enough = withStarts(clean, (_start, index) => ({ how: index < 4 ? 'cold' : 'live' }))
+    expect(find(enough, 'live-only')).toBeUndefined()
+  })
+
+  test('a slide far below the smallest gain that matters is a note', () => {
+    const slight = ask(labOf(inTurns(2, 8), { drift: -0.0001, scatter: 0.000_01 })).cautions.find(({ code }) => code === 'drift')
+    const strong = ask(labOf(inTurns(2, 8), { drift: -0.002, scatter: 0.000_01 })).cautions.find(({ code }) => code === 'drift')
+    expect([slight?.severity, strong?.severity]).toEqual(['notes', 'warns'])
+  })
+})

@@ -18,6 +18,9 @@ function labWithFirst(): Lab {
   return lab
 }
 
+const growing = (count: number): string => `${HEADER},ambient\n${['Quillon 14,1,65 W,1,code build,1004,20', 'Quillon 14,1,65 W,1,code build,1005,22', 'Quillon 14,1,65 W,1,code build,1006,30'].slice(0, count).join('\n')}\n`
+const timed = (rig: string, sample: string, at: string): string => `part,sample,rig,tune,start,time,workload,value\nQuillon 14,${sample},${rig},65 W,1,${at},code build,1004\n`
+
 describe('a file of runs that comes again', () => {
   it('longer: only the new start comes in, and both preview and take say so', () => {
     const lab = labWithFirst()
@@ -35,8 +38,8 @@ describe('a file of runs that comes again', () => {
     ['with Windows line ends', FIRST.replaceAll('\n', '\r\n')],
     ['with a byte order mark and a blank line', `\uFEFF${FIRST}\n`],
     ['with semicolons and decimal commas', FIRST.replaceAll(',', ';').replaceAll(/(\d)$/gm, '$1,0')],
-    ['with its lines sorted otherwise', `${HEADER}\n${FIRST.trimEnd().split('\n').slice(1).toReversed().join('\n')}`],
-    ['without its first lines', `${HEADER}\n${FIRST.trimEnd().split('\n').slice(2).join('\n')}`],
+    ['with its lines sorted otherwise', `${HEADER}\n${FIRST.trimEnd().split('\n').slice(1).toReversed().join('\n')}\n`],
+    ['without its first lines', `${HEADER}\n${FIRST.trimEnd().split('\n').slice(2).join('\n')}\n`],
   ])('saved again %s: nothing comes in and no change is made', (_, text) => {
     const lab = labWithFirst()
     expect(send(lab, text, 'again.csv')).toMatchObject({ taken: false, seenBefore: true, change: null, startsHere: 3, remarks: ['3 of 3 starts are here already (my.csv, change 2).'], problemCount: 0 })
@@ -46,9 +49,8 @@ describe('a file of runs that comes again', () => {
 
   it('with further lines in a start: they join the start that is here, and undo takes only them away', () => {
     const lab = newLab()
-    const lines = (count: number): string => `${HEADER},ambient\n${['Quillon 14,1,65 W,1,code build,1004,20', 'Quillon 14,1,65 W,1,code build,1005,22', 'Quillon 14,1,65 W,1,code build,1006,30'].slice(0, count).join('\n')}\n`
-    send(lab, lines(2))
-    expect(send(lab, lines(3))).toMatchObject({ taken: true, startsHere: 0, remarks: ['A start that is here goes on with new runs: "1" (my.csv, change 2).'], summary: { runs: 1, starts: 1 } })
+    send(lab, growing(2))
+    expect(send(lab, growing(3))).toMatchObject({ taken: true, startsHere: 0, remarks: ['A start that is here goes on with new runs: "1" (my.csv, change 2).'], summary: { runs: 1, starts: 1 } })
     // The mean of 20, 22 and 30 degC.
     expect(lab.list('start')).toMatchObject([{ conditions: { ambient: 24 } }])
     expect(lab.list('run').map(({ order, measures, inForceId }) => [order, measures[0].value, inForceId])).toEqual([1004, 1005, 1006].map((value, order) => [order, value, lab.list('in force')[0].id]))
@@ -56,7 +58,7 @@ describe('a file of runs that comes again', () => {
     lab.undo(3, { who: 'Ada Hollin', why: 'too early' })
     expect(lab.list('start')).toMatchObject([{ conditions: { ambient: 21 } }])
     expect(lab.info().counts.runs).toBe(2)
-    expect(send(lab, lines(3)).summary).toMatchObject({ runs: 1, starts: 1 })
+    expect(send(lab, growing(3)).summary).toMatchObject({ runs: 1, starts: 1 })
   })
 
   it('with half of a start corrected and no time to know it by: a new start, as the guide says', () => {
@@ -87,13 +89,12 @@ describe('a file of runs that comes again', () => {
 
   it('tells power-ons apart by their times, their samples and their rigs, whatever their figures', () => {
     const lab = newLab()
-    const line = (rig: string, sample: string, at: string): string => `part,sample,rig,tune,start,time,workload,value\nQuillon 14,${sample},${rig},65 W,1,${at},code build,1004\n`
-    for (const [index, text] of [line('north', '1', '2026-11-05T09:00Z'), line('north', '1', '2026-11-06T09:00Z'), line('north', '2', '2026-11-05T09:00Z'), line('south', '1', '2026-11-05T09:00Z')].entries()) {
+    for (const [index, text] of [timed('north', '1', '2026-11-05T09:00Z'), timed('north', '1', '2026-11-06T09:00Z'), timed('north', '2', '2026-11-05T09:00Z'), timed('south', '1', '2026-11-05T09:00Z')].entries()) {
       expect(send(lab, text, `${index}.csv`)).toMatchObject({ taken: true, startsHere: 0, summary: { runs: 1 } })
     }
-    expect(send(lab, line('north', '1', '2026-11-06T10:00+01:00'), 'again.csv')).toMatchObject({ taken: false, remarks: ['1 of 1 start is here already (1.csv, change 3).'] })
+    expect(send(lab, timed('north', '1', '2026-11-06T10:00+01:00'), 'again.csv')).toMatchObject({ taken: false, remarks: ['1 of 1 start is here already (1.csv, change 3).'] })
     // At the same moment it is the same power-on, whatever it measured.
-    expect(send(lab, line('north', '1', '2026-11-06T09:00Z').replace('1004', '1005'), 'other.csv').problems[0].sentence).toContain('but with other lines')
+    expect(send(lab, timed('north', '1', '2026-11-06T09:00Z').replace('1004', '1005'), 'other.csv').problems[0].sentence).toContain('but with other lines')
   })
 
   it('counts a start that never ran once, and takes what was taken back in again', () => {

@@ -182,6 +182,7 @@ describe('a bad CSV of runs takes nothing in and says where and how to mend it',
     ['a column in other words', `${HEADER},operator\n${ROW},1,Bo`, [
       'runs.csv, line 1, column operator: there is no column "operator". The columns are: part, sample, picked, origin, batch, slot, tune, rig, start, how, time, firmware, system, ambient, workload, group, measure, unit, direction, value, outcome, phase, place, order, seconds, known.',
     ]],
+    ['a first line without a known column', `${ROW},5\n${ROW},6\n`, ['runs.csv, line 1: the first line names no column that is known. Name the columns there, at least sample, tune or part, start, workload, value or outcome.']],
     ['a column twice', `${HEADER},value\n${ROW},1,2`, ['runs.csv, line 1, column value: the column "value" comes twice. Keep one of them.']],
     ['missing columns', 'part,start,value\nQuillon 14,1,5', [
       'runs.csv, line 1: the column "sample" is missing. Add it to the header (read as separated by commas).',
@@ -276,9 +277,43 @@ describe('a bad CSV of runs takes nothing in and says where and how to mend it',
     expect(said(Buffer.from(`${HEADER}\nQuillon 14,1,65 W,1,Gr\u00f6\u00dfe,5`, 'latin1'))).toBe(`runs.csv: line 2 holds bytes that are not UTF-8. ${mend}`)
     expect(said(Buffer.from(`\uFEFF${HEADER}`, 'utf16le'))).toBe(`runs.csv: the file is in UTF-16. ${mend}`)
     expect(said(`${HEADER}\nQuillon 14,1,65 W,1,Gr\uFFFD\uFFFDe,5`)).toBe(`runs.csv: line 2 holds characters that were not UTF-8. ${mend}`)
+    expect(said(Buffer.from(`${HEADER}\n${ROW},5\n${ROW},6\n${ROW},7\n${ROW}\0,8`))).toBe(`runs.csv: line 5 holds a NUL, as UTF-16 files do. ${mend}`)
+    expect(said(`${HEADER}\n${ROW}\0,8`)).toBe(`runs.csv: line 2 holds a NUL, as UTF-16 files do. ${mend}`)
+    expect(said(Buffer.from(HEADER, 'utf16le'))).toBe(`runs.csv: line 1 holds a NUL, as UTF-16 files do. ${mend}`)
     expect(said('x'.repeat(50 * 1024 * 1024 + 1))).toBe('runs.csv: the file has 51 MB; at most 50 MB are taken. Split it into several files.')
     expect(good(lab, Buffer.from(`\uFEFF${HEADER}\nQuillon 14,1,65 W,1,Gr\u00f6\u00dfe,5`, 'utf8').toString()).taken).toBe(true)
     expect(lab.list('workload')[0].name).toBe('Gr\u00f6\u00dfe')
+  })
+})
+
+describe('files of other kinds', () => {
+  it.each([
+    ['89504e470d0a1a0a0000000d', 'a picture'], ['ffd8ffe000104a46', 'a picture'], ['474946383961', 'a picture'], ['255044462d312e37', 'a PDF'],
+    ['504b030414000600', 'a spreadsheet file or another ZIP archive'], ['d0cf11e0a1b11ae1', 'a spreadsheet file of an older kind'], ['1f8b0800', 'a compressed file'],
+  ])('that begin with %s are named as %s, with what to send instead', (start, what) => {
+    expect(() => take(newLab(), Buffer.from(start, 'hex'))).toThrow(expect.objectContaining({ code: 'not-text', sentence: expect.stringContaining(`runs.csv: this is ${what}, not a text. `) }))
+  })
+})
+
+const remarksOn = (lab: Lab, text: string): readonly string[] => lab.intakeRuns({ text, file: FILE, who: 'Ada Hollin', only: 'preview' }).remarks
+const oneRun = (part: string, sample: string, tune: string, workload: string): string => `${HEADER}\n${part},${sample},${tune},2,${workload},6\n`
+const near = (kind: string, fresh: string, known: string): string => `New ${kind} "${fresh}" beside "${known}": they differ in capitals or spaces only. Are they one?`
+
+describe('what a preview remarks', () => {
+  it('is a last line without an end, as in a file that was cut off', () => {
+    const lab = newLab()
+    expect(remarksOn(lab, `${HEADER}\n${ROW},125`)).toEqual(['The last line has no end: is the file whole?'])
+    for (const end of ['\n', '\r\n', '\r', '\n\n']) expect(remarksOn(lab, `${HEADER}\n${ROW},1250${end}`)).toEqual([])
+    expect(good(lab, `${HEADER}\n${ROW},1250`).remarks).toHaveLength(1)
+  })
+
+  it('is a new name that differs from another one in capitals or spaces only, here or in the file', () => {
+    const lab = newLab()
+    good(lab, `${HEADER}\nQuillon 14,A 1,stock,1,code build,5\n`)
+    expect(remarksOn(lab, oneRun('Quillon 14', 'A 1', 'Stock', 'code build'))).toEqual([near('tune', 'Stock', 'stock')])
+    expect(remarksOn(lab, oneRun('quillon  14', 'a1', 'stock', 'Code Build'))).toEqual([near('part', 'quillon  14', 'Quillon 14'), near('workload', 'Code Build', 'code build')])
+    expect(remarksOn(lab, oneRun('Quillon 14', 'a1', '95 W', 'code build'))).toEqual([near('sample', 'a1', 'A 1')])
+    expect(remarksOn(lab, `${oneRun('Quillon 14', 'A 1', 'quiet', 'code build')}Quillon 14,A 1,Quiet,3,code build,7\n`)).toEqual([near('tune', 'Quiet', 'quiet')])
   })
 })
 

@@ -80,7 +80,8 @@ function Chooser({ onSource }: { readonly onSource: (source: Source) => void }):
         onSubmit={(event) => {
           event.preventDefault()
           const text = new FormData(event.currentTarget).get('text')
-          if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text })
+          // What is copied seldom has its last line end; a file without one may be cut off.
+          if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text: text.endsWith('\n') ? text : `${text}\n` })
         }}
       >
         <label htmlFor="runs-text">Or paste the lines, headers first</label>

@@ -7,6 +7,7 @@ import { createDraft, type Draft } from '../draft.ts'
 import { buildRecords } from './build-records.ts'
 import { decodeText, requireText } from './decode-text.ts'
 import { createKnownStarts } from './known-starts.ts'
+import { nearNames } from './near-names.ts'
 import { createProblems } from './problems.ts'
 import { readRows } from './read-rows.ts'
 import { readTable } from './read-table.ts'
@@ -48,7 +49,7 @@ function draw(core: LabCore, text: string, digest: string, { file }: RunsIntake)
       change: null,
       seenBefore: nothingNew || seenBefore(core, digest),
       startsHere,
-      remarks: found.length === 0 ? [...remarks] : [],
+      remarks: found.length === 0 ? [...remarks, ...nearNames(core, draft), ...(table?.end === 'open' ? [OPEN_END] : [])] : [],
       lines: table?.lines.length ?? 0,
       summary: { ...counts, newParts: names('part'), newSamples: names('sample'), newTunes: names('tune'), newWorkloads: names('workload') },
       problems: found.toSorted((a, b) => (a.line ?? 0) - (b.line ?? 0)).slice(0, PROBLEMS_SHOWN),
@@ -62,6 +63,9 @@ function seenBefore(core: LabCore, digest: string): boolean {
   const seen = core.db.prepare<[string], { change: number }>('SELECT change FROM intake_seen WHERE digest = ?').get(digest)
   return seen !== undefined && core.log.stands(seen.change)
 }
+
+/** What was cut off within a figure looks like a smaller figure. */
+const OPEN_END = 'The last line has no end: is the file whole?'
 
 /** As the reply's schema says. */
 const PROBLEMS_SHOWN = 50

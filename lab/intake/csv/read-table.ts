@@ -13,6 +13,8 @@ export interface Table {
   readonly separator: ',' | ';' | '\t'
   readonly columns: ReadonlySet<Column>
   readonly lines: readonly TableLine[]
+  /** Open where the file stops within its last line, as one that was cut off does. */
+  readonly end: 'closed' | 'open'
 }
 
 /** Null when the file can't be read as a table; the problems then say why. */
@@ -48,7 +50,7 @@ export function readTable(text: string, problems: Problems): Table | null {
     }
     return [{ line, cells: Object.fromEntries(columns.map((column, index) => [column, record[index].trim()])) }]
   })
-  return { separator, columns: new Set(columns), lines }
+  return { separator, columns: new Set(columns), lines, end: physical.at(-1) === '' ? 'closed' : 'open' }
 }
 
 interface ParsedRecord {
@@ -109,6 +111,10 @@ function readHeader(cells: readonly string[], line: number, separator: Separator
   let sound = true
   let end = cells.length
   while (end > 0 && cells[end - 1].trim() === '') end -= 1
+  if (!cells.some((cell) => asColumn(cell) !== undefined)) {
+    problems.add({ line }, 'the first line names no column that is known.', `Name the columns there, at least ${REQUIRED.map((needed) => needed.join(' or ')).join(', ')}.`)
+    return null
+  }
   for (const cell of cells.slice(0, end)) {
     const column = asColumn(cell)
     if (column === undefined) {

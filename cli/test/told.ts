@@ -121,7 +121,7 @@ async function methodText(item: Locator): Promise<string> {
 async function noteText(note: Locator, heading: 'h2' | 'h3'): Promise<string> {
   const title = await note.locator(heading).textContent()
   const paragraphs = await note.locator('> p').allTextContents()
-  return plain(`${title ?? ''}: ${paragraphs.map((text) => text.replace(/\s*See [\d\s]+ records?$/, '')).join(' ')}`)
+  return plain(`${title ?? ''}: ${paragraphs.map((text) => text.replace(/\s*See\s[\d\s]+\srecords?$/, '')).join(' ')}`)
 }
 
 /** Of the entries beside the headline the one that counts samples, starts and runs. */

@@ -1,12 +1,12 @@
 // The Gain picture: a row per workload with point, interval and the band of gains too small to matter; groups and overall at the foot.
 import { headlineText, viewOf, type Answer, type Estimate } from '@guardband/model'
 import type { PictureOptions } from '../define.ts'
+import { arrowMark, barMark, COLOURS, pointMark, round, stubMark, type Tone } from '../marks.ts'
 import { node, type PictureNode } from '../picture-node.ts'
 import { visibleText } from '../visible-text.ts'
 import { layOutGain, STUB, type GainLayout, type PanelLayout, type RowLayout, type TextItem } from './layout.ts'
-import { arrowMark, barMark, COLOURS, pointMark, round, stubMark, type Tone } from './marks.ts'
 
-export { toneMark, type Tone } from './marks.ts'
+export { toneMark, type Tone } from '../marks.ts'
 export { pictureText, type PictureNode } from '../picture-node.ts'
 
 /** Draws the answer's estimates of one scope. The same answer and options give the same tree. */

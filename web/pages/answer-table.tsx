@@ -1,7 +1,7 @@
 // The table of an answer: the picture in figures and words. Where there is little room the words move under the name.
 import type { ReactNode } from 'react'
 import type { Answer, AnswerScope } from '@guardband/model/answer'
-import { toneMark } from '@guardband/questions/gain/marks'
+import { toneMark } from '@guardband/questions/marks'
 import { Picture } from '../pieces/picture.tsx'
 import { ScrollFrame } from '../pieces/scroll-frame.tsx'
 import { useNarrow } from '../pieces/use-narrow.ts'

@@ -1,7 +1,7 @@
 // A verdict at a glance: the shape says it, the colour repeats it. The words always stand beside it.
 import type { ReactNode } from 'react'
 import type { Verdict } from '@guardband/model'
-import { toneMark } from '@guardband/questions/gain/marks'
+import { toneMark } from '@guardband/questions/marks'
 import { Picture } from './picture.tsx'
 
 export function VerdictMark({ verdict }: { readonly verdict: Verdict }): ReactNode {

@@ -1,6 +1,6 @@
-// The marks of a Gain picture: the verdict's tone is told by the point's shape, colour comes second.
+// The marks that pictures and verdicts share: a verdict's tone is told by the point's shape, colour comes second.
 import type { Verdict } from '@guardband/model'
-import { node, type PictureNode } from '../picture-node.ts'
+import { node, type PictureNode } from './picture-node.ts'
 
 export type Tone = Verdict['tone'] | 'none'
 

@@ -56,8 +56,8 @@ export function AnswerMargin({ id, answer }: { readonly id: string; readonly ans
 export function CautionRecords({ id, caution }: { readonly id: string; readonly caution: Caution }): ReactNode {
   if (caution.records.length === 0) return null
   return (
-    <Link to="/runs" search={{ of: id, caution: caution.code }} aria-label={`See ${counted(caution.records.length, 'record')} behind: ${caution.title}`}>
-      {`See ${counted(caution.records.length, 'record')}`.replaceAll(' ', '\u00a0')}
+    <Link className="unbroken" to="/runs" search={{ of: id, caution: caution.code }} aria-label={`See ${counted(caution.records.length, 'record')} behind: ${caution.title}`}>
+      See {counted(caution.records.length, 'record')}
     </Link>
   )
 }

@@ -85,7 +85,7 @@ function StartLine({ group }: { readonly group: RunGroup }): ReactNode {
   )
 }
 
-function InForce({ group: { tune, asked, known } }: { readonly group: RunGroup }): ReactNode {
+function InForce({ group: { startLabel, tune, asked, known } }: { readonly group: RunGroup }): ReactNode {
   const askedElse = asked !== null && asked !== tune ? `, asked: ${asked}` : ''
   if (tune === null) {
     return (
@@ -95,6 +95,8 @@ function InForce({ group: { tune, asked, known } }: { readonly group: RunGroup }
       </>
     )
   }
+  // The start's name holds what was asked; a second time it would only be long.
+  if (asked === tune && startLabel.includes(tune)) return `in force as asked (${known})`
   return keepTogether(`in force: ${tune} (${known})${askedElse}`)
 }
 

@@ -20,7 +20,7 @@ export default defineConfig({
     // Fonts and icons stay files: a data: address would need its own permission in the content policy.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    // One script is quicker than several that wait for each other; its compressed size is what counts.
+    // One script is quicker than several that wait for each other, a kind of question apart; its compressed size is what counts.
     chunkSizeWarningLimit: 700,
     rolldownOptions: { treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] } },
   },

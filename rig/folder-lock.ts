@@ -27,9 +27,19 @@ export function lockFolder(folder: string, sources: LockSources): () => void {
 
 /** When a process started, in the kernel's ticks: tells a process from a later one with the same number. Null where the kernel doesn't say. */
 export function processStart(pid: number): string | null {
+  // Field 22 (proc_pid_stat(5)).
+  return statFields(pid)?.[19] ?? null
+}
+
+/** True for a process that has ended and whose end nobody has collected yet: it still has its number. */
+export function hasEnded(pid: number): boolean {
+  return ['Z', 'X'].includes(statFields(pid)?.[0] ?? 'X')
+}
+
+/** The fields from the third one on; the second is a name in brackets that may hold spaces. */
+function statFields(pid: number): readonly string[] | null {
   const stat = readText(`/proc/${pid}/stat`)
-  // Field 22; the second field is a name in brackets that may hold spaces (proc_pid_stat(5)).
-  return stat === null ? null : (stat.slice(stat.lastIndexOf(')') + 2).split(' ')[19] ?? null)
+  return stat === null ? null : stat.slice(stat.lastIndexOf(')') + 2).split(' ')
 }
 
 interface Lock {

@@ -1,5 +1,5 @@
 // Reads what earlier starts of a plan left in its journal folder: finished steps, a step in flight, and what is wrong with the files.
-import { SpokenError, decodeJournal, type JournalBodyOf, type JournalEntry } from '@guardband/model'
+import { SpokenError, decodeJournal, type JournalBody, type JournalBodyOf, type JournalEntry } from '@guardband/model'
 import { join } from 'node:path'
 import type { JournalDisk } from './journal-disk.ts'
 import type { FinishedStep } from './step-source.ts'
@@ -72,7 +72,7 @@ export function puttingNote(step: string): string {
 
 const PUTTING = 'putting the tune in force for '
 
-/** Finished is what ended or was resolved, whichever comes first; a run that a person stopped is carried out afresh (rule 11). */
+/** Finished is what ended or was resolved, whichever comes first; a run that a person stopped, or whose runner alone was killed, is carried out afresh (rule 11). */
 export function isFinishing(outcome: FinishedStep['outcome']): boolean {
   return outcome !== 'stopped by a person'
 }
@@ -139,12 +139,17 @@ function stepsInFlight(journals: readonly JournalFileReading[]): readonly InFlig
   return journals.flatMap(({ entries, journal, open, damaged }) => {
     const bodies = entries.map(({ body }) => body)
     const begins = bodies.filter((body) => body.type === 'begin').filter(({ runId }) => !closed.has(runId))
+    const untilNext = (begin: JournalBodyOf<'begin'>): readonly JournalBody[] => {
+      const own = bodies.slice(bodies.indexOf(begin) + 1)
+      const next = own.findIndex(({ type }) => type === 'begin')
+      return next === -1 ? own : own.slice(0, next)
+    }
     return begins.map((begin) => ({
       journal,
       begin,
       bootId: open?.bootId ?? '',
       heartbeat: bodies.filter((body) => body.type === 'heartbeat').findLast(({ step }) => step === begin.step) ?? null,
-      notes: bodies.slice(bodies.indexOf(begin)).flatMap((body) => (body.type === 'note' ? [body.text] : [])),
+      notes: untilNext(begin).flatMap((body) => (body.type === 'note' ? [body.text] : [])),
       damaged,
     }))
   })

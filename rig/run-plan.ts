@@ -6,7 +6,7 @@ import { sameBoot } from './boot-id.ts'
 import { carryOutRunInto } from './carry-out-run.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
-import { readJournalFolder, type FolderReading } from './journal-folder.ts'
+import { isFinishing, readJournalFolder, type FolderReading } from './journal-folder.ts'
 import { journalFailure } from './journal-writer.ts'
 import { bookNoStartInto, closeJournalInto, openLastJournalInto, openStartInto } from './open-start.ts'
 import { createPatternFinder } from './pattern-finder.ts'
@@ -114,12 +114,13 @@ function takeUp(context: RigContext, reading: FolderReading): SessionState {
     startSeconds: [],
   }
   for (const flight of reading.inFlight) {
-    const left = flight.notes.filter(endLeftGroup).length > 0
-    const resolved = resolveFlight(flight, { at: moment(context), bootId: context.sources.bootId })
-    const evidence = left ? `${resolved.evidence} What it had started was still running and was ended.` : resolved.evidence
-    state.waiting.push({ ...resolved, evidence })
-    if (!state.finished.has(flight.begin.step)) state.finished.set(flight.begin.step, { by: 'resolved', outcome: resolved.outcome, seconds: null, workload: flight.begin.workload })
-    context.terminal.say(`${flight.begin.step} was in flight: ${resolved.outcome}. ${evidence}`)
+    const found = flight.notes.map(endLeftGroup)
+    const left = found.find((group) => group === 'at work') ?? found.find((group) => group === 'leader ended') ?? 'gone'
+    const resolved = resolveFlight(flight, { at: moment(context), bootId: context.sources.bootId, left })
+    const { outcome, evidence } = resolved
+    state.waiting.push(resolved)
+    if (isFinishing(outcome) && !state.finished.has(flight.begin.step)) state.finished.set(flight.begin.step, { by: 'resolved', outcome, seconds: null, workload: flight.begin.workload })
+    context.terminal.say(`${flight.begin.step} was in flight: ${isFinishing(outcome) ? outcome : 'it is carried out afresh'}. ${evidence}`)
   }
   return state
 }

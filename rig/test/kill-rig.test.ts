@@ -2,7 +2,7 @@
 import { spawn } from 'node:child_process'
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { decodeJournal } from '@guardband/model'
+import { NEUTRAL_OUTCOMES, decodeJournal } from '@guardband/model'
 import { expect, test } from 'vitest'
 import { readPlan, createPlanSource } from '../index.ts'
 import { SCORE, planJson, readJournals, shell, temporaryFolder } from './kit.ts'
@@ -47,7 +47,7 @@ test(`a rig killed at ${KILLS} random moments loses nothing acknowledged, repeat
   expect(acknowledged).toBeGreaterThan(KILLS / 2)
 })
 
-test('a run that outlives its killed rig is ended before anything else runs', async () => {
+test('a run that outlives its killed rig is ended before anything else runs, says nothing about its tune, and is carried out afresh', async () => {
   const script = 'test -f pid && { echo "score: 1"; exit; }; echo $$ > pid.draft; mv pid.draft pid; exec sleep 60'
   const bench = await approvedBench(join(temporaryFolder(), 'left'), {
     workloads: [{ name: 'photo stack', command: shell(script), measures: [SCORE] }],
@@ -60,8 +60,12 @@ test('a run that outlives its killed rig is ended before anything else runs', as
   expect(isRunning(left)).toBe(true)
   const { code, output, errors } = await start(bench, args)
   expect(code, errors).toBe(0)
-  expect(output).toContain('What it had started was still running and was ended.')
+  expect(output).toContain('b1.t1.w1.r1 was in flight: it is carried out afresh.')
   expect(isRunning(left)).toBe(false)
+  const ends = bodies(bench).flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [body] : []))
+  expect(ends.map(({ step, outcome }) => [step, outcome])).toEqual([['b1.t1.w1.r1', 'stopped by a person'], ['b1.t1.w1.r1', 'scored'], ['b1.t2.w1.r1', 'scored']])
+  expect(ends[0]).toMatchObject({ type: 'resolved', evidence: expect.stringContaining('the runner was killed; its run was still alive and was ended.') })
+  expect(checkWhole(bench)).toBe(1)
 })
 
 type Kill = { readonly from: 'process'; readonly after: number } | { readonly from: 'lines'; readonly lines: number; readonly after: number } | { readonly from: 'file'; readonly path: string }
@@ -153,10 +157,11 @@ function checkWhole({ folder }: KillBench): number {
   const planned = createPlanSource(plan).remaining({ finished: new Map() }).filter(({ kind }) => kind === 'run').map(({ id }) => id)
   const journals = readJournals(join(folder, 'rig'))
   const records = journals.flatMap(({ bodies }) => bodies)
-  const finishing = records.flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [body.step] : []))
+  const ends = records.flatMap((body) => (body.type === 'end' || body.type === 'resolved' ? [body] : []))
+  const [finishing, afresh] = [false, true].map((neutral) => ends.filter(({ outcome }) => NEUTRAL_OUTCOMES.has(outcome) === neutral).map(({ step }) => step))
   expect(finishing.toSorted()).toEqual(planned.toSorted())
   const begun = records.flatMap((body) => (body.type === 'begin' ? [body.step] : []))
-  expect(begun.toSorted(), 'no finished run begins again').toEqual(planned.toSorted())
+  expect(begun.toSorted(), 'no finished run begins again').toEqual([...planned, ...afresh].toSorted())
 
   let before: { journal: string; lastHash: string } | null = null
   for (const { path, damage } of journals) {

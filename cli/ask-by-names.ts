@@ -41,7 +41,7 @@ function findSuite(suites: readonly Suite[], named: string | undefined): Suite {
   const [suite, second] = found
   if (suite !== undefined && second === undefined) return suite
   const names = suites.map(({ name }) => `"${name}"`).join(', ')
-  if (suites.length === 0) throw new SpokenError({ code: 'no-suite', message: 'the workspace has no suite of workloads to compare over.', mend: 'Take in runs first: guardband take runs.csv.' })
+  if (suites.length === 0) throw new SpokenError({ code: 'no-suite', message: 'the workspace has no suite of workloads to compare over.', mend: 'Take in runs first: npx guardband take runs.csv.' })
   if (named === undefined) throw new SpokenError({ code: 'suite-which', message: `the workspace has ${suites.length} suites.`, mend: `Choose one with --suite: ${names}.` })
   throw new SpokenError({ code: 'suite-unknown', message: `there is no one suite "${named}".`, mend: `There is ${names}.` })
 }

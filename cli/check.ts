@@ -1,4 +1,5 @@
 // `guardband check`: holds database, hashes and journals against each other.
+import { counted } from '@guardband/model/figures'
 import type { Terminal } from './terminal.ts'
 import { withWorkspace } from './workspace.ts'
 
@@ -8,6 +9,6 @@ export async function check(terminal: Terminal, options: { readonly in?: string 
     for (const { place, sentence } of findings) terminal.out(`${place}: ${sentence}`)
     if (findings.length > 0) return terminal.setExitCode(1)
     const { counts, head } = lab.info()
-    terminal.out(`Nothing amiss: ${head} changes, ${counts.starts} starts, ${counts.runs} runs, ${counts.reports} reports.`)
+    terminal.out(`Nothing amiss: ${[counted(head, 'change'), counted(counts.starts, 'start'), counted(counts.runs, 'run'), counted(counts.reports, 'report')].join(', ')}.`)
   })
 }

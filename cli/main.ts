@@ -5,9 +5,9 @@ import { runCommand } from './run-command.ts'
 import { systemTerminal } from './terminal.ts'
 
 const terminal = systemTerminal(process)
-const program = new Command('guardband')
+const program = new Command('npx guardband')
   .description('Plans bench time, records runs, and says how much faster one tune or part is than another, with its uncertainty.')
-  .showHelpAfterError('(guardband --help shows the commands)')
+  .showHelpAfterError('(npx guardband --help shows the commands)')
 const inFolder = () => new Option('--in <folder>', 'workspace; otherwise GUARDBAND_LAB, otherwise the current folder')
 
 program
@@ -127,7 +127,8 @@ function portNumber(text: string): number {
 }
 
 function percent(text: string): number {
-  const value = Number(text.replace(/\s*%$/, ''))
+  // A decimal comma counts as on the page.
+  const value = Number(text.replace(/\s*%$/, '').replace(/^(\d*),(\d+)$/, '$1.$2'))
   if (text.trim() !== '' && value > 0 && value <= 100) return value
   throw new InvalidArgumentError('It must be more than 0 and at most 100.')
 }

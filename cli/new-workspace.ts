@@ -7,5 +7,5 @@ export async function newWorkspace(terminal: Terminal, options: { readonly folde
   const folder = resolve(terminal.folder, options.folder)
   const lab = makeWorkspace(terminal, folder, options)
   await lab.close()
-  terminal.out(`Made ${folder}. Take in runs with: guardband take runs.csv --to ${options.folder}`)
+  terminal.out(`Made ${folder}. Take in runs with: npx guardband take runs.csv --to ${options.folder}`)
 }

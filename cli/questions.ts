@@ -7,7 +7,7 @@ import { withWorkspace } from './workspace.ts'
 export async function questions(terminal: Terminal, options: { readonly in?: string }): Promise<void> {
   await withWorkspace(terminal, options.in, (lab) => {
     const rows = lab.questions()
-    if (rows.length === 0) return terminal.out('No questions yet. Ask one: guardband ask --faster "B" --than "A"')
+    if (rows.length === 0) return terminal.out('No questions yet. Ask one: npx guardband ask --faster "B" --than "A"')
     if (lab.info().lab.simulated) terminal.out('simulated')
     for (const [index, row] of rows.entries()) {
       const said = row.headline === null ? 'not computed yet' : headlineText(row.headline)

@@ -24,7 +24,7 @@ export async function start(terminal: Terminal, options: StartOptions): Promise<
   const tree = dirname(import.meta.dirname)
   const folder = options.folder === undefined ? join(tree, 'demo') : resolve(terminal.folder, options.folder)
   if (options.folder === undefined) await ensureDemo(terminal, folder)
-  if (!isLab(folder)) throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
+  if (!isLab(folder)) throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: npx guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
   const running = await askForUrl(folder, terminal)
   if (running !== undefined) {
     const shown = await show(terminal, { url: running, folder, browser: options.browser })

@@ -3,6 +3,7 @@ import { readdirSync, readFileSync, statSync } from 'node:fs'
 import { basename, extname, join, resolve } from 'node:path'
 import { decodeText, type Lab } from '@guardband/lab'
 import { SpokenError, type IntakeReply } from '@guardband/model'
+import { counted } from '@guardband/model/figures'
 import type { Terminal } from './terminal.ts'
 import { withWorkspace } from './workspace.ts'
 
@@ -15,7 +16,7 @@ export interface TakeOptions {
 export async function take(terminal: Terminal, options: TakeOptions): Promise<void> {
   const given = options.files.map((file) => listFiles(resolve(terminal.folder, file)))
   if (options.only === 'preview' && given.some(({ files }) => files.some((file) => extname(file) === JOURNAL))) {
-    throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "guardband undo" takes it back.' })
+    throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "npx guardband undo" takes it back.' })
   }
   await withWorkspace(terminal, options.to, (lab) => {
     let problems = 0
@@ -49,7 +50,7 @@ function listFiles(path: string): Given {
 
 function takeJournal(terminal: Terminal, lab: Lab, file: string): number {
   const reply = bookJournal(terminal, lab, file)
-  terminal.out(`${file}: ${reply.seenBefore ? 'nothing new' : reply.taken ? `${count(reply.runs, 'run')} taken in${changes([reply])}` : 'nothing taken in'}`)
+  terminal.out(`${file}: ${reply.seenBefore ? 'nothing new' : reply.taken ? `${counted(reply.runs, 'run')} taken in${changes([reply])}` : 'nothing taken in'}`)
   return isWell(reply) ? 0 : 1
 }
 
@@ -60,9 +61,9 @@ function takeFolder(terminal: Terminal, lab: Lab, folder: string, files: readonl
   const known = replies.filter((reply) => reply.seenBefore).length
   const refused = replies.filter((reply) => !isWell(reply)).length
   const parts = [
-    ...(fresh.length === 0 ? [] : [`${count(fresh.reduce((sum, { runs }) => sum + runs, 0), 'run')} from ${count(fresh.length, 'journal')} taken in${changes(fresh)}`]),
-    ...(known === 0 ? [] : [`nothing new in ${count(known, 'journal')}`]),
-    ...(refused === 0 ? [] : [`${count(refused, 'journal')} not taken in`]),
+    ...(fresh.length === 0 ? [] : [`${counted(fresh.reduce((sum, { runs }) => sum + runs, 0), 'run')} from ${counted(fresh.length, 'journal')} taken in${changes(fresh)}`]),
+    ...(known === 0 ? [] : [`nothing new in ${counted(known, 'journal')}`]),
+    ...(refused === 0 ? [] : [`${counted(refused, 'journal')} not taken in`]),
   ]
   terminal.out(`${folder}: ${parts.join('; ')}`)
   return refused
@@ -98,7 +99,7 @@ function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 
   const reply = lab.intakeRuns({ text: decodeText(readFileSync(file), file), file: basename(file), who: terminal.who, only })
   for (const problem of reply.problems) terminal.err(problemAt(file, problem))
   const more = reply.problemCount - reply.problems.length
-  if (more > 0) terminal.err(`${file}: ${more} more problems.`)
+  if (more > 0) terminal.err(`${file}: ${counted(more, 'more problem')}.`)
   for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
   terminal.out(`${file}: ${outcome(reply, only)}`)
   return reply.problemCount
@@ -113,11 +114,11 @@ function problemAt(file: string, { line, column, sentence }: IntakeReply['proble
 }
 
 function outcome(reply: IntakeReply, only: 'preview' | 'take'): string {
-  if (reply.problemCount > 0) return `nothing taken in; ${count(reply.problemCount, 'problem')}`
-  if (reply.seenBefore) return `nothing new; ${reply.startsHere === 0 ? 'this file was taken in before' : 'all of it was taken in before'}`
+  if (reply.problemCount > 0) return `nothing taken in; ${counted(reply.problemCount, 'problem')}`
+  if (reply.seenBefore) return 'nothing new; all of it was taken in before'
   const { runs, starts, newParts, newSamples, newTunes, newWorkloads } = reply.summary
   const names = [...named('part', newParts), ...named('sample', newSamples), ...named('tune', newTunes), ...named('workload', newWorkloads)]
-  const what = `${count(runs, 'run')} in ${count(starts, 'start')}${names.length === 0 ? '' : `; new: ${names.join(', ')}`}`
+  const what = `${counted(runs, 'run')} in ${counted(starts, 'start')}${names.length === 0 ? '' : `; new: ${names.join(', ')}`}`
   return only === 'preview' ? `would take in ${what}` : `${what} taken in${reply.change === null ? '' : `, change ${reply.change}`}`
 }
 
@@ -125,8 +126,4 @@ function named(what: string, names: readonly string[]): readonly string[] {
   if (names.length === 0) return []
   const shown = names.slice(0, 6).map((name) => `"${name}"`).join(', ')
   return [`${what}${names.length === 1 ? '' : 's'} ${shown}${names.length > 6 ? ` and ${names.length - 6} more` : ''}`]
-}
-
-function count(number: number, what: string): string {
-  return `${number} ${what}${number === 1 ? '' : 's'}`
 }

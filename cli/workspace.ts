@@ -34,7 +34,7 @@ function findWorkspace(terminal: Terminal, option: string | undefined): string {
   const folder = resolve(terminal.folder, named ?? '.')
   if (isLab(folder)) return folder
   if (named === undefined) {
-    throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace in the current folder.', mend: 'Name one with --in FOLDER (take: --to), or in GUARDBAND_LAB; make one with: guardband new FOLDER --name "NAME".' })
+    throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace in the current folder.', mend: 'Name one with --in FOLDER (take: --to), or in GUARDBAND_LAB; make one with: npx guardband new FOLDER --name "NAME".' })
   }
-  throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace in this folder.', mend: `Make one: guardband new "${named}" --name "NAME".` })
+  throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace in this folder.', mend: `Make one: npx guardband new "${named}" --name "NAME".` })
 }

@@ -1,5 +1,5 @@
 // From an empty folder to an answer and a report, by the command alone.
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
@@ -31,7 +31,18 @@ beforeAll(async () => {
 describe('take', () => {
   it('says that a file was taken in before, and changes nothing', async () => {
     const again = await cli('take', 'runs.csv', '--to', 'lab')
-    expect([again.code, again.out]).toEqual([0, `${join(folder, 'runs.csv')}: nothing new; this file was taken in before\n`])
+    expect(again).toEqual({ code: 0, out: `${join(folder, 'runs.csv')}: nothing new; all of it was taken in before\n`, err: `${join(folder, 'runs.csv')}: 6 of 6 starts are here already (runs.csv, change 2).\n` })
+  })
+
+  it('of a file that grew takes the new starts only, and says so in a preview too', async () => {
+    await cli('new', 'grown', '--name', 'Grown')
+    writeFileSync(join(folder, 'my.csv'), `${[HEADER, ...LINES.slice(0, 10)].join('\n')}\n`)
+    await cli('take', 'my.csv', '--to', 'grown')
+    writeFileSync(join(folder, 'my.csv'), `\uFEFF${[HEADER, ...LINES].join('\r\n')}\r\n`)
+    const err = `${join(folder, 'my.csv')}: 5 of 6 starts are here already (my.csv, change 2). Only the rest comes in.\n`
+    expect(await cli('take', 'my.csv', '--to', 'grown', '--preview')).toEqual({ code: 0, out: `${join(folder, 'my.csv')}: would take in 2 runs in 1 start\n`, err })
+    expect(await cli('take', 'my.csv', '--to', 'grown')).toEqual({ code: 0, out: `${join(folder, 'my.csv')}: 2 runs in 1 start taken in, change 3\n`, err })
+    expect((await cli('check', '--in', 'grown')).out).toContain('6 starts, 12 runs')
   })
 
   it('names file, line and column of what is wrong, takes nothing in, and ends with 1', async () => {
@@ -63,6 +74,20 @@ describe('take', () => {
   })
 })
 
+describe('hints', () => {
+  it('name commands as they can be typed', () => {
+    for (const name of readdirSync(join(import.meta.dirname, '..')).filter((file) => file.endsWith('.ts'))) {
+      const code = readFileSync(join(import.meta.dirname, '..', name), 'utf8').replaceAll(/^\s*(\/\/|\/?\*).*$/gm, '')
+      expect([name, code.match(/(?<!npx )guardband (take|ask|new|undo|questions|log|check|start|report|rig)\b/g)]).toEqual([name, null])
+    }
+  })
+
+  it('count one as one', async () => {
+    await cli('new', 'single', '--name', 'Single')
+    expect((await cli('check', '--in', 'single')).out).toBe('Nothing amiss: 1 change, 0 starts, 0 runs, 0 reports.\n')
+  })
+})
+
 describe('ask', () => {
   it('answers by names, keeps the question, and says the same by number, in JSON and in a report', { timeout: 120_000 }, async () => {
     const byNames = await cli('ask', '--faster', 'quiet 95 W', '--than', 'as delivered', '--in', 'lab')
@@ -91,6 +116,18 @@ describe('ask', () => {
     const [one, two] = [await cli(...args, '2'), await cli(...args, '3')]
     const ids = [one, two].map(({ out }) => answerSchema.parse(JSON.parse(out)).question.id)
     expect(ids[0]).not.toBe(ids[1])
+  })
+
+  it('refuses a suite or a smallest gain for a question whose own were fixed when it was asked', async () => {
+    for (const args of [['1', '--smallest', '2'], ['1', '--suite', 'All workloads', '--smallest', '2'], ['--suite', 'All workloads']]) {
+      expect(await cli('ask', ...args, '--in', 'lab')).toMatchObject({ code: 1, out: '', err: expect.stringMatching(/^a question keeps the suite and the smallest gain that it was asked with; got --.*ask a new one: npx guardband ask/) })
+    }
+  })
+
+  it('reads a smallest gain with a decimal comma', async () => {
+    const args = ['ask', '--faster', 'quiet 95 W', '--than', 'as delivered', '--in', 'lab', '--json', '--smallest']
+    const [comma, point, percent] = [await cli(...args, '0,5'), await cli(...args, '0.5'), await cli(...args, '0,5 %')].map(({ out }) => answerSchema.parse(JSON.parse(out)).question.id)
+    expect([comma, percent]).toEqual([point, point])
   })
 
   it('refuses what it cannot find with what there is', async () => {

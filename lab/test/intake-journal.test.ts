@@ -162,7 +162,7 @@ describe('taking in a journal', () => {
     const longer = journalFile([...journalBodies(ids), { type: 'note', at: '2026-11-05T09:00:00.000Z', text: 'more' }])
     const bytes = Buffer.from(longer.bytes)
     bytes[longer.cuts[5] + 120] ^= 1
-    expect(rejected(() => take(lab, bytes)).sentence).toBe(`x.journal: this copy of journal ${ids.journal} holds 1 new records but lacks 1 that were taken in before. Copy the file from the rig again.`)
+    expect(rejected(() => take(lab, bytes)).sentence).toBe(`x.journal: this copy of journal ${ids.journal} holds 1 new record but lacks 1 that was taken in before. Copy the file from the rig again.`)
     expect(take(lab, longer.bytes)).toMatchObject({ taken: true, runs: 0, change: null })
     expect(lab.check()).toEqual([])
   })

@@ -137,7 +137,7 @@ function compare({ id, digest }: JournalRow, book: JournalBook, reading: Journal
     throw new SpokenError({
       code: 'journal-gaps',
       place: file,
-      message: `this copy of journal ${id} holds ${more} new records but lacks ${kept.size - shared} that were taken in before.`,
+      message: `this copy of journal ${id} holds ${more} new ${more === 1 ? 'record' : 'records'} but lacks ${kept.size - shared} that ${kept.size - shared === 1 ? 'was' : 'were'} taken in before.`,
       mend: 'Copy the file from the rig again.',
     })
   }
@@ -146,9 +146,14 @@ function compare({ id, digest }: JournalRow, book: JournalBook, reading: Journal
 
 function damageRemarks({ damage, tail }: JournalReading, file: string): string[] {
   return [
-    ...damage.map(({ line, offset, length, reason }) => `${file}, line ${line} (byte ${offset}, ${length} bytes) is damaged and was left out: ${reason}.`),
-    ...(tail === null ? [] : [`${file}: the last ${tail.length} bytes are a record whose writing was cut short; it was never acknowledged and is left out.`]),
+    ...damage.map(({ line, offset, length, reason }) => `${file}, line ${line} (byte ${offset}, ${bytesText(length)}) is damaged and was left out: ${reason}.`),
+    ...(tail === null ? [] : [`${file}: ${tail.length === 1 ? 'the last byte is' : `the last ${tail.length} bytes are`} a record whose writing was cut short; it was never acknowledged and is left out.`]),
   ]
+}
+
+/** Without marks between thousands, as an editor's goto wants it. */
+function bytesText(length: number): string {
+  return `${length} ${length === 1 ? 'byte' : 'bytes'}`
 }
 
 function chainRemarks(open: JournalBodyOf<'open'>, book: JournalBook): readonly string[] {

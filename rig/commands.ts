@@ -14,7 +14,7 @@ import { createPlanSource } from './plan-source.ts'
 import { readPlan } from './read-plan.ts'
 import type { RigSources } from './rig-context.ts'
 import { defaultRigFolder } from './rig-folder.ts'
-import { journalFolderOf, runPlan, type RunPlanOutcome } from './run-plan.ts'
+import { journalFolderOf, runPlan, type RunEnds, type RunPlanOutcome } from './run-plan.ts'
 import type { Terminal } from './terminal.ts'
 import { minutesLeft } from './time-left.ts'
 
@@ -70,10 +70,10 @@ export async function run({ planFile, folder, asRoot, signal }: RunArgs, termina
   // All before the first: a plan that would stop in the night at its third workload doesn't begin.
   for (const { command } of planUses(plan)) check(command)
   terminal.say(`${plan.title}: journals go to ${journalFolderOf(rigFolder)}`)
-  const { outcome, message, journals, finished, skipped } = await runPlan({ plan, planFolder, rigFolder, sources: machineSources(), disk: nodeDisk, terminal, approvals: check, signal })
+  const { outcome, message, journals, finished, skipped, ends } = await runPlan({ plan, planFolder, rigFolder, sources: machineSources(), disk: nodeDisk, terminal, approvals: check, signal })
   if (message !== null) terminal.say(message)
   const notRun = skipped.length === 0 ? '' : `, ${counted(skipped.length, 'run')} not run as the tune was not in force`
-  terminal.say(`${outcome}: ${counted(finished.length, 'step')} behind it${notRun}; ${counted(journals.length, 'journal')} written`)
+  terminal.say(`${outcome}: ${counted(finished.length, 'step')} behind it${notRun}${endsText(ends)}; ${counted(journals.length, 'journal')} written`)
   return EXIT_OF[outcome]
 }
 
@@ -117,6 +117,12 @@ const EXIT_OF: Readonly<Record<RunPlanOutcome, number>> = {
   'not approved': EXIT.notApproved,
   'disk full': EXIT.failed,
   'journal failed': EXIT.failed,
+}
+
+/** A plan that finished is no plan that went well: what its runs came to is said with it. */
+function endsText(ends: readonly RunEnds[]): string {
+  const runs = ends.reduce((sum, end) => sum + end.runs, 0)
+  return runs === 0 ? '' : `; ${counted(runs, 'run')}: ${ends.map((end) => `${fixed(end.runs, 0)} ${end.outcome}`).join(', ')}`
 }
 
 function openPlan(planFile: string): { readonly plan: Plan; readonly planFolder: string } {

@@ -1,5 +1,5 @@
 // Carries out a plan: takes up what earlier sessions left, asks its source for steps, and journals each, until nothing is left or something stops it.
-import { SpokenError, minutesText, planHash, type Plan } from '@guardband/model'
+import { SpokenError, minutesText, planHash, type Outcome, type Plan } from '@guardband/model'
 import { join } from 'node:path'
 import type { ApprovalCheck } from './approval-store.ts'
 import { sameBoot } from './boot-id.ts'
@@ -43,9 +43,16 @@ export interface RunPlanResult {
   readonly finished: readonly string[]
   /** Ids of the runs that were not run since their tune was not in force. */
   readonly skipped: readonly string[]
+  /** How the finished runs ended, in this session and before. */
+  readonly ends: readonly RunEnds[]
   readonly outcome: RunPlanOutcome
   /** Why it stopped; null when it finished. */
   readonly message: string | null
+}
+
+export interface RunEnds {
+  readonly outcome: Outcome
+  readonly runs: number
 }
 
 /** Never carries out a finished run again and never drops one. Throws SpokenError where it can't begin: folder busy, another plan's folder. */
@@ -213,5 +220,10 @@ const STOPS: Readonly<Record<string, RunPlanOutcome | undefined>> = {
 }
 
 function result(state: SessionState, outcome: RunPlanOutcome, message: string | null): RunPlanResult {
-  return { journals: state.journals, finished: [...state.finished.keys()], skipped: state.skipped, outcome, message }
+  return { journals: state.journals, finished: [...state.finished.keys()], skipped: state.skipped, ends: endsOf(state), outcome, message }
+}
+
+function endsOf({ finished }: SessionState): readonly RunEnds[] {
+  const outcomes = [...finished.values()].flatMap(({ by, outcome }) => (by === 'done' || outcome === null ? [] : [outcome]))
+  return [...Map.groupBy(outcomes, (outcome) => outcome)].map(([outcome, all]) => ({ outcome, runs: all.length }))
 }

@@ -137,6 +137,16 @@ test('the command approves with the code that it listed and with no other', () =
   expect(rig('status', 'plan.json').stdout).toContain('12 steps finished, 0 remaining')
 })
 
+test.each([
+  [{ ...shell('sleep 30'), timeLimitSeconds: 0.2 }, '6 steps behind it; 4 runs: 4 hung; 2 journals written'],
+  [shell('test $(cat setting) = 1 && echo "score: 1"'), '6 steps behind it; 4 runs: 2 scored, 2 errors; 2 journals written'],
+])('at its end a plan says what its runs came to, piped too: %o', (command, said) => {
+  const { rig } = ownRig(planJson({ workloads: [{ name: 'photo stack', command, measures: [SCORE] }], design: { tunes: ['narrow', 'wide'], workloads: ['photo stack'], startsPerTune: 1, repeats: 2 } }))
+  const code = /--code ([0-9a-f-]{19})/.exec(rig('approve', 'plan.json').stdout)?.[1] ?? ''
+  rig('approve', 'plan.json', '--code', code)
+  expect(rig('run', 'plan.json', '--as-root').stdout.trimEnd().split('\n').at(-1)).toBe(`finished: ${said}`)
+})
+
 test.each(['hyphens', 'spaces', 'capitals without either'])('the code is shown in groups of four and accepted with %s', (way) => {
   const { folder, rig } = ownRig(planJson())
   const code = /code ((?:[0-9a-f]{4}-){3}[0-9a-f]{4})$/m.exec(rig('approve', 'plan.json').stdout)?.[1] ?? ''

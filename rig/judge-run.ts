@@ -1,5 +1,5 @@
 // What a run's end amounts to: its outcome and its measures.
-import { fixed, type JournalBodyOf, type PlanWorkload } from '@guardband/model'
+import { comparisonOf, fixed, unitText, type JournalBodyOf, type PlanWorkload } from '@guardband/model'
 import { fileMark, readNumber } from './reading.ts'
 import type { CommandEnd } from './command-driver.ts'
 import type { PatternFinder } from './pattern-finder.ts'
@@ -23,8 +23,8 @@ export interface JudgeOrder {
 }
 
 /**
- * Stopped by a person; hung past its time limit; died by a signal; errors by its exit status; and where a measure is missing, old, or no finite
- * number, a wrong result. Only what passes all of it is scored.
+ * Stopped by a person; hung past its time limit; died by a signal; errors by its exit status; and where a measure is missing, old, no finite
+ * number, or not above zero in a unit that compares as a ratio, a wrong result. Only what passes all of it is scored.
  */
 export async function judgeRun(order: JudgeOrder): Promise<Judgement> {
   const { end, workload } = order
@@ -39,7 +39,7 @@ export async function judgeRun(order: JudgeOrder): Promise<Judgement> {
 async function readMeasures({ workload, end, folder, before, patterns }: JudgeOrder): Promise<Judgement> {
   const measures: { name: string; value: number }[] = []
   const faults: string[] = []
-  for (const { name, reading } of workload.measures) {
+  for (const { name, unit, reading } of workload.measures) {
     if ('file' in reading) {
       const mark = await fileMark(reading.file, folder)
       if (mark !== null && mark === before.get(reading.file)) {
@@ -48,8 +48,9 @@ async function readMeasures({ workload, end, folder, before, patterns }: JudgeOr
       }
     }
     const result = await readNumber(reading, { folder, end, patterns })
-    if (result.kind === 'value') measures.push({ name, value: result.value })
-    else faults.push(`${name}: ${result.message}`)
+    if (result.kind === 'missing') faults.push(`${name}: ${result.message}`)
+    else if (result.value <= 0 && comparisonOf(unit) === 'ratio') faults.push(`${name}: ${unit === '1' ? 'this value' : `a value in ${unitText(unit)}`} must be above zero; got ${result.value}`)
+    else measures.push({ name, value: result.value })
   }
   return faults.length === 0 ? { outcome: 'scored', measures, message: null } : { outcome: 'wrong result', measures, message: faults.join('; ') }
 }

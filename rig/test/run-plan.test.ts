@@ -136,6 +136,8 @@ test.each([
   ['echo "score: 1e999"', 'wrong result', 'score: a finite number was expected; got "1e999".'],
   ['echo "score: NaN"', 'wrong result', 'score: a finite number was expected; got "NaN".'],
   ['echo "score: 3,5"', 'wrong result', 'score: a finite number was expected; got "3,5". Numbers need a decimal point.'],
+  ['echo "score: 0"', 'wrong result', 'score: a value in points must be above zero; got 0'],
+  ['echo "score: -3"', 'wrong result', 'score: a value in points must be above zero; got -3'],
 ])('a run of %s ends as %s', async (script, outcome, message) => {
   const bench = createBench(single(script))
   await bench.run()
@@ -143,6 +145,12 @@ test.each([
   expect(end.outcome).toBe(outcome)
   if (message === undefined) expect(end.message).toBeUndefined()
   else expect(end.message).toMatch(message)
+})
+
+test('zero and below are values like any other in a unit without a meaningful zero', async () => {
+  const bench = createBench(planJson({ workloads: [{ name: 'photo stack', command: shell('echo "score: -3"'), measures: [{ ...SCORE, unit: 'degC', direction: 'lower is better' }] }], design: ONE_START }))
+  await bench.run()
+  expect(ofType(bench.journals(), 'end')[0]).toMatchObject({ outcome: 'scored', measures: [{ name: 'score', value: -3 }] })
 })
 
 test('a run past its time limit is hung, and all that it started is gone', async () => {

@@ -76,9 +76,9 @@ describe('the event stream', () => {
 
   it('tells how far an answer is, as the reply to who asks does', { timeout: 60_000 }, async () => {
     await test.end()
-    test = await startTestHub({ answerWorker: new URL('../../lab/test/children/answer-worker.ts', import.meta.url) })
+    test = await startTestHub({ answerWorker: new URL('endless-worker.ts', import.meta.url) })
     const listener = await listen()
-    const { id } = JSON.parse((await test.post('/api/questions', { title: 'in steps', ask: test.sample.ask })).text) as { id: string }
+    const { id } = JSON.parse((await test.post('/api/questions', { ask: test.sample.ask })).text) as { id: string }
     await test.get(`/api/questions/${id}/answer`)
     for (const progress of [0, 0.25, 0.75]) {
       expect(await listener.next((event) => event.type === 'answer' && event.progress === progress)).toEqual({ type: 'answer', questionId: id, state: 'computing', progress })

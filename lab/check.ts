@@ -9,19 +9,35 @@ import type { CheckFinding } from './lab.ts'
 import { REPORTS_FOLDER, snapshotsFile } from './publish.ts'
 import { describeRecord } from './store/describe.ts'
 import { requireReferences } from './store/references.ts'
+import { DAMAGE_MEND, speakDatabaseErrors } from './store/speak-database-errors.ts'
 
 export function checkLab(core: LabCore): readonly CheckFinding[] {
   // One read transaction: what another process writes meanwhile doesn't look like a contradiction.
-  return core.db.transaction(() => [...databaseFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core)])()
+  return speakDatabaseErrors(core.folder, () =>
+    core.db.transaction(() => {
+      const damage = damageFindings(core)
+      // What is read from a damaged database says nothing about the rest.
+      return damage.length > 0 ? damage : [...foreignFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core)]
+    })(),
+  )
 }
 
-function databaseFindings({ db }: LabCore): readonly CheckFinding[] {
+function damageFindings({ db }: LabCore): readonly CheckFinding[] {
   const integrity = (db.pragma('integrity_check') as readonly { readonly integrity_check: string }[]).filter((row) => row.integrity_check !== 'ok')
+  return integrity.slice(0, MOST_DAMAGE).map((row) => ({ place: 'lab.db', sentence: `lab.db is damaged: ${oneLine(row.integrity_check)}. ${DAMAGE_MEND}` }))
+}
+
+/** SQLite's own words begin with a heading that says nothing. */
+function oneLine(text: string): string {
+  return text.replace(/^\*\*\*.*\*\*\*\n/, '').split('\n').join('; ')
+}
+
+/** Each names a page or row of one and the same damage. */
+const MOST_DAMAGE = 3
+
+function foreignFindings({ db }: LabCore): readonly CheckFinding[] {
   const foreign = db.pragma('foreign_key_check') as readonly { readonly table: string }[]
-  return [
-    ...integrity.map((row) => ({ place: 'lab.db', sentence: `The database is damaged: ${row.integrity_check}. Restore a copy; what rigs recorded can be taken in again from journals/.` })),
-    ...foreign.map((row) => ({ place: 'lab.db', sentence: `A row of table ${row.table} names a change that is not there.` })),
-  ]
+  return foreign.map((row) => ({ place: 'lab.db', sentence: `A row of table ${row.table} names a change that is not there.` }))
 }
 
 function recordFindings({ db, store }: LabCore): readonly CheckFinding[] {

@@ -58,9 +58,17 @@ export function openLab(folder: string, sources: LabSources): Lab {
   if (!existsSync(path.join(target, DATABASE_FILE))) {
     throw new SpokenError({ code: 'no-lab', place: target, message: 'there is no workspace in this folder.', mend: 'Make one, or choose another folder.' })
   }
-  const lab = createWorkspace(target, speakDatabaseErrors(target, () => openDatabase(target, 'existing')), sources)
-  lab.recover()
-  return lab
+  return speakDatabaseErrors(target, () => {
+    const db = openDatabase(target, 'existing')
+    try {
+      const lab = createWorkspace(target, db, sources)
+      lab.recover()
+      return lab
+    } catch (error) {
+      db.close()
+      throw error
+    }
+  })
 }
 
 /** Whether the folder holds a workspace, of whatever format. */

@@ -185,6 +185,37 @@ describe('which workspace', () => {
   })
 })
 
+describe('a disk that does not do as it should', () => {
+  it('a damaged database gets one sentence from every command, and 1', { timeout: 120_000 }, async () => {
+    await cli('new', 'damaged', '--name', 'Damaged')
+    await cli('take', 'runs.csv', '--to', 'damaged')
+    const file = join(folder, 'damaged', 'lab.db')
+    const whole = readFileSync(file)
+    const commands = [['check', '--in'], ['questions', '--in'], ['log', '--in'], ['ask', '1', '--in'], ['report', '1', '--in'], ['undo', '2', '--in'], ['take', 'runs.csv', '--to']]
+    const damages: readonly (readonly [string, Uint8Array])[] = [
+      ['all pages but the first', whole.map((byte, at) => (at < PAGE ? byte : 0xff))],
+      ['the header', whole.map((byte, at) => (at < 100 ? 0 : byte))],
+      ['cut off', whole.subarray(0, PAGE * 2)],
+    ]
+    for (const [what, bytes] of damages) {
+      writeFileSync(file, bytes)
+      for (const command of commands) {
+        const { code, out, err } = await cli(...command, 'damaged')
+        expect([what, command[0], code, (out + err).replaceAll(/\n$/g, '')]).toEqual([what, command[0], 1, expect.stringMatching(/^[^\n]*lab\.db is damaged[^\n]*Restore a copy of the workspace, or rebuild it[^\n]*$/)])
+      }
+    }
+  })
+
+  it('a folder that can not be made gets a sentence, and nothing is left', async () => {
+    writeFileSync(join(folder, 'note.txt'), 'x')
+    expect(await cli('new', 'note.txt/lab', '--name', 'X')).toMatchObject({ code: 1, err: `${join(folder, 'note.txt/lab')}: the folder can not be made: a file stands where a folder would have to be. Choose a folder that you may write to, on a local disk.\n` })
+    expect(await cli('new', 'x'.repeat(300), '--name', 'X')).toMatchObject({ code: 1, err: expect.stringContaining('the name is too long') })
+  })
+})
+
+/** Bytes of a page of the database. */
+const PAGE = 4096
+
 describe('a reader that has seen enough', () => {
   it('ends the command without a word', async () => {
     const child = spawnCli({ folder }, 'log', '--in', 'lab')

@@ -6,12 +6,19 @@ export function speakDatabaseErrors<Result>(folder: string, work: () => Result):
   try {
     return work()
   } catch (error) {
-    if (!(error instanceof Database.SqliteError)) throw error
-    const known = SENTENCES.find(({ codes }) => codes.some((code) => error.code.startsWith(code)))
-    if (known === undefined) throw error
-    throw new SpokenError({ code: known.code, place: folder, message: known.message, mend: known.mend })
+    throw spokenDatabaseError(folder, error)
   }
 }
+
+/** The error itself where it is none of these. */
+export function spokenDatabaseError(folder: string, error: unknown): unknown {
+  if (!(error instanceof Database.SqliteError)) return error
+  const known = SENTENCES.find(({ codes }) => codes.some((code) => error.code.startsWith(code)))
+  return known === undefined ? error : new SpokenError({ code: known.code, place: folder, message: known.message, mend: known.mend })
+}
+
+/** What a damaged database leaves one to do. */
+export const DAMAGE_MEND = 'Restore a copy of the workspace, or rebuild it: make a new one and take in the journals/ folder and the CSV files again.'
 
 /** Primary result codes (sqlite.org/rescode.html); extended ones begin with them. */
 const SENTENCES: readonly { readonly codes: readonly string[]; readonly code: string; readonly message: string; readonly mend: string }[] = [
@@ -19,5 +26,5 @@ const SENTENCES: readonly { readonly codes: readonly string[]; readonly code: st
   { codes: ['SQLITE_BUSY', 'SQLITE_LOCKED'], code: 'lab-busy', message: 'another program kept the workspace locked; nothing of this change was written.', mend: 'Repeat it when the other program is done.' },
   { codes: ['SQLITE_READONLY', 'SQLITE_PERM', 'SQLITE_CANTOPEN'], code: 'lab-read-only', message: 'the workspace can not be written to.', mend: 'Check the rights of the folder and its files.' },
   { codes: ['SQLITE_IOERR'], code: 'disk-fault', message: 'the disk reported a fault; nothing of this change was written.', mend: 'Copy the folder to another disk and run the check there.' },
-  { codes: ['SQLITE_CORRUPT', 'SQLITE_NOTADB'], code: 'lab-damaged', message: 'the database is damaged.', mend: 'Restore a copy; what rigs recorded can be taken in again from journals/.' },
+  { codes: ['SQLITE_CORRUPT', 'SQLITE_NOTADB'], code: 'lab-damaged', message: 'lab.db is damaged.', mend: DAMAGE_MEND },
 ]

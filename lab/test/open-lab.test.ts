@@ -91,7 +91,7 @@ describe('opening a workspace', () => {
     const bytes = readFileSync(path.join(lab.folder, 'lab.db'))
     bytes.fill(0xff, 4096)
     writeFileSync(path.join(lab.folder, 'lab.db'), bytes)
-    expect(spoken(() => openLab(lab.folder, testSources()))).toContain('the database is damaged. Restore a copy;')
+    expect(spoken(() => openLab(lab.folder, testSources()))).toBe(`${lab.folder}: lab.db is damaged. Restore a copy of the workspace, or rebuild it: make a new one and take in the journals/ folder and the CSV files again.`)
   })
 
   it('refuses a connection that would not sync its commits', () => {

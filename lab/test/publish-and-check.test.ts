@@ -3,7 +3,7 @@ import path from 'node:path'
 import Database from 'better-sqlite3'
 import { describe, expect, it } from 'vitest'
 import { sha256Hex, snapshotDigest, snapshotSchema } from '@guardband/model'
-import { adding, bench, BY, journalBodies, journalFile, journalIds, newLab, testSources } from './support.ts'
+import { adding, bench, BY, journalBodies, journalFile, journalIds, newLab, reopen, testSources } from './support.ts'
 
 const answerWorker = new URL('children/answer-worker.ts', import.meta.url)
 const renderReport = (input: { readonly title: string; readonly number: number; readonly answers: readonly { readonly basis: { readonly sentence: string } }[] }): string =>
@@ -73,6 +73,20 @@ describe('the check', () => {
     lab.intakeJournal({ bytes: journalFile(journalBodies(journalIds(testSources({}, 7).newId))).bytes, file: 'x', who: 'north bench' })
     await lab.publish({ title: 'First', questionIds: [question], who: 'Ada Hollin' })
     expect(lab.check()).toEqual([])
+  })
+
+  it('finds a damaged page that opening does not read, and says nothing of what the damage may have made up', async () => {
+    const { lab } = filled()
+    await lab.close()
+    const file = path.join(lab.folder, 'lab.db')
+    const db = new Database(file)
+    const { rootpage } = db.prepare<[], { rootpage: number }>("SELECT rootpage FROM sqlite_master WHERE name = 'answer_by_question'").get() ?? { rootpage: 0 }
+    const size = Number(db.pragma('page_size', { simple: true }))
+    db.close()
+    writeFileSync(file, readFileSync(file).fill(0xff, (rootpage - 1) * size, rootpage * size))
+    const findings = reopen(lab.folder).check()
+    expect(findings.map(({ place }) => place)).toEqual(findings.map(() => 'lab.db'))
+    expect(findings[0].sentence).toMatch(/^lab\.db is damaged: [^\n]*page \d+[^\n]*\. Restore a copy of the workspace, or rebuild it: make a new one and take in the journals\/ folder and the CSV files again\.$/)
   })
 
   it('finds a record changed behind the log’s back', () => {

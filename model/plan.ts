@@ -110,7 +110,7 @@ export type Plan = z.infer<typeof planSchema>
  */
 export function planSteps(plan: Plan): readonly Step[] {
   if ((plan.design === undefined) === (plan.steps === undefined)) {
-    throw new SpokenError({ code: 'plan-steps', place: `plan ${plan.id}`, message: 'a plan must have either a design or steps.', mend: 'Keep one of the two.' })
+    throw new SpokenError({ code: 'plan-steps', place: `plan ${plan.id}`, message: 'a plan must have either a design or steps.', mend: plan.design === undefined ? 'Add one of the two.' : 'Keep one of the two.' })
   }
   const steps = plan.steps ?? expandDesign(plan.design ?? missingDesign())
   checkNames(plan, steps)
@@ -129,6 +129,9 @@ function missingDesign(): never {
 function checkNames(plan: Plan, steps: readonly Step[]): void {
   const tunes = uniqueNames(plan.tunes, 'tune', plan.id)
   const workloads = uniqueNames(plan.workloads, 'workload', plan.id)
+  // Here first: the steps that a design unfolds to have ids that nobody wrote.
+  for (const tune of plan.design?.tunes ?? []) if (!tunes.has(tune)) throw unknownName(`plan ${plan.id}, design.tunes`, 'tune', tune, tunes)
+  for (const workload of plan.design?.workloads ?? []) if (!workloads.has(workload)) throw unknownName(`plan ${plan.id}, design.workloads`, 'workload', workload, workloads)
   const seen = new Set<string>()
   let opened = false
   for (const step of steps) {

@@ -1,5 +1,6 @@
 // Reads a plan file. What is wrong with it comes as sentences that name file, line, column, path and mend.
-import { SpokenError, planSchema, planSteps, type Observable, type Plan, type Reading } from '@guardband/model'
+import { SpokenError, nearest, planSchema, planSteps, type Observable, type Plan, type Reading } from '@guardband/model'
+import { planKeysAt } from '@guardband/model/plan-keys'
 import { pointerFault } from './json-pointer.ts'
 import { linePlace, scanJson, type JsonPlaces } from './json-places.ts'
 
@@ -13,8 +14,9 @@ export function readPlan(text: string, file: string): Plan {
   }
   const parsed = planSchema.safeParse(JSON.parse(source))
   if (!parsed.success) {
-    const faults = parsed.error.issues.map(innermost)
-    throw schemaError({ source, file, places, path: faults[0].path, rule: faults[0].rule, mend: faults[0].mend, others: faults.length - 1 })
+    const faults = parsed.error.issues.map((issue) => explain(issue, []))
+    const { path, rule, mend } = tellingFirst(faults)
+    throw schemaError({ source, file, places, path, rule, mend, others: faults.length - 1 })
   }
   const plan = parsed.data
   for (const { path, rule, mend } of contentFaults(plan)) throw schemaError({ source, file, places, path, rule, mend, others: 0 })
@@ -26,6 +28,8 @@ interface Fault {
   readonly path: string
   readonly rule: string
   readonly mend: string
+  /** A key that is near to a known one: it explains why that one is missing. */
+  readonly misspelt?: true
 }
 
 interface SchemaFault extends Fault {
@@ -53,25 +57,32 @@ function offsetOf({ offsets }: JsonPlaces, path: string): number {
 
 type Issue = NonNullable<ReturnType<typeof planSchema.safeParse>['error']>['issues'][number]
 
-function innermost(issue: Issue): Fault {
-  return explain(issue, [])
+function tellingFirst(faults: readonly Fault[]): Fault {
+  return faults.find(({ misspelt }) => misspelt === true) ?? faults[0]
 }
 
 function explain(issue: Issue, above: readonly PropertyKey[]): Fault {
   const keys = [...above, ...issue.path]
   // Of several forms the one that fits best tells most.
   const forms = issue.code === 'invalid_union' ? issue.errors.toSorted((a, b) => distance(a) - distance(b)) : []
-  if (forms.length > 0 && forms[0].length > 0) return explain(forms[0][0], keys)
+  if (forms.length > 0 && forms[0].length > 0) return tellingFirst(forms[0].map((inner) => explain(inner, keys)))
   const path = pathText(keys)
   if (issue.code === 'unrecognized_keys') {
+    const known = planKeysAt(keys)
+    const meant = (key: string): string | undefined => nearest(key, known.filter((each) => each !== key))
+    const first = issue.keys.find((key) => meant(key) !== undefined) ?? issue.keys[0]
+    const near = meant(first)
     const names = issue.keys.map((key) => `"${key}"`).join(', ')
-    return { path: pathText([...keys, issue.keys[0]]), rule: `is no key that stands here (got ${names})`, mend: 'Correct its spelling or take it out.' }
+    const fault = { path: pathText([...keys, first]), rule: `is no key that stands here (got ${names})` }
+    return near === undefined ? { ...fault, mend: `Correct its spelling or take it out; ${GUIDE} says what may stand there.` } : { ...fault, misspelt: true, mend: `Did you mean "${near}"? ${GUIDE} says what may stand there.` }
   }
   const message = issue.message.replace(/^Invalid (?:input|option|string|ISO datetime): ?/, '').replace(/^Too (?:small|big): /, '')
-  if (issue.code === 'invalid_type') return { path, rule: message.includes('received undefined') ? `is missing (${issue.expected} expected)` : `must be ${article(issue.expected)}; ${message.replace(/^expected \w+, received/, 'got')}`, mend: `See the guide to plan files for what belongs there.` }
-  if (issue.code === 'invalid_value') return { path, rule: `must be ${issue.values.map((value) => JSON.stringify(value)).join(' or ')}`, mend: 'Write one of these.' }
+  if (issue.code === 'invalid_type') return { path, rule: message.includes('received undefined') ? `is missing (${issue.expected} expected)` : `must be ${article(issue.expected)}; ${message.replace(/^expected \w+, received/, 'got')}`, mend: `${GUIDE} says what belongs there.` }
+  if (issue.code === 'invalid_value') return { path, rule: `must be ${issue.values.map((value) => JSON.stringify(value)).join(' or ')}`, mend: issue.values.length === 1 ? `Write ${JSON.stringify(issue.values[0])}.` : 'Write one of these.' }
   return { path, rule: message.startsWith('must') ? message : `does not hold to a rule: ${message}`, mend: 'Correct the value.' }
 }
+
+const GUIDE = 'docs/guide/rig-plan.md'
 
 /** A form with a foreign key is further from what was meant than one with a wrong value. */
 function distance(issues: readonly Issue[]): number {

@@ -17,7 +17,9 @@ test.each([
   ['an unknown workload of a ladder', { steps: [{ ...ladder, workload: 'x' }] }, 'plan-unknown-name', 'plan p, step l1: there is no workload "x" in this plan. It has: code build.'],
   ['a step id used twice', { steps: [change, run, run] }, 'plan-step-twice', 'plan p, step r1: this step id is used twice. Give each step its own id.'],
   ['design and steps together', { design: { tunes: ['base'], workloads: ['code build'], startsPerTune: 1, repeats: 1 }, steps: [change] }, 'plan-steps', 'plan p: a plan must have either a design or steps. Keep one of the two.'],
-  ['neither design nor steps', {}, 'plan-steps', 'plan p: a plan must have either a design or steps. Keep one of the two.'],
+  ['neither design nor steps', {}, 'plan-steps', 'plan p: a plan must have either a design or steps. Add one of the two.'],
+  ['an unknown tune of a design', { design: { tunes: ['bse'], workloads: ['code build'], startsPerTune: 1, repeats: 1 } }, 'plan-unknown-name', 'plan p, design.tunes: there is no tune "bse" in this plan. It has: base, tuned.'],
+  ['an unknown workload of a design', { design: { tunes: ['base'], workloads: ['x'], startsPerTune: 1, repeats: 1 } }, 'plan-unknown-name', 'plan p, design.workloads: there is no workload "x" in this plan. It has: code build.'],
   ['two tunes of one name', { steps: [change], tunes: [{ name: 'base' }, { name: 'base' }] }, 'plan-name-twice', 'plan p: two tunes are called "base". Rename one.'],
 ])('%s gets its sentence', (_, more, code, sentence) => {
   let fault: unknown

@@ -51,17 +51,28 @@ test('what the scanner passes is what JSON.parse reads, for any JSON and any dam
 
 test.each<[string, (plan: any) => void, string]>([ // oxlint-disable-line typescript/no-explicit-any -- plans are broken here in ways that no type allows
   ['a missing key', (plan) => delete plan.rig, 'line 1, column 1: rig is missing (string expected).'],
-  ['a key misspelt', (plan) => (plan.tunes[1].aply = plan.tunes[1].apply), 'tunes[1].aply is no key that stands here (got "aply").'],
+  ['a key misspelt', (plan) => (plan.tunes[1].aply = plan.tunes[1].apply), 'tunes[1].aply is no key that stands here (got "aply"). Did you mean "apply"? docs/guide/rig-plan.md says what may stand there.'],
+  ['a key misspelt, so that the right one is missing', (plan) => {
+    plan.workloads[0].mesures = plan.workloads[0].measures
+    delete plan.workloads[0].measures
+  }, 'workloads[0].mesures is no key that stands here (got "mesures") (1 more to correct after it). Did you mean "measures"?'],
+  ['a key like no other', (plan) => (plan.colour = 'red'), 'colour is no key that stands here (got "colour"). Correct its spelling or take it out; docs/guide/rig-plan.md says what may stand there.'],
+  ['a key of another kind of step', (plan) => {
+    delete plan.design
+    plan.steps = [{ id: 'c', kind: 'change', tunes: 'narrow', start: 'live' }]
+  }, 'steps[0].tunes is no key that stands here (got "tunes") (1 more to correct after it). Did you mean "tune"?'],
+  ['another schema', (plan) => (plan.schema = 2), 'schema must be 1. Write 1.'],
+  ['neither design nor steps', (plan) => delete plan.design, 'a plan must have either a design or steps. Add one of the two.'],
   ['a text for a number', (plan) => (plan.design.repeats = '5'), 'design.repeats must be a number; got string.'],
   ['a word that is none of the known', (plan) => (plan.workloads[0].measures[0].direction = 'up'), 'workloads[0].measures[0].direction must be "higher is better" or "lower is better".'],
-  ['a reading with a misspelt key', (plan) => (plan.workloads[0].measures[0].reading = { patern: '(x)' }), 'workloads[0].measures[0].reading'],
+  ['a reading with a misspelt key', (plan) => (plan.workloads[0].measures[0].reading = { patern: '(x)' }), 'workloads[0].measures[0].reading.patern is no key that stands here (got "patern"). Did you mean "pattern"?'],
   ['a pattern without a group', (plan) => (plan.workloads[0].measures[0].reading.pattern = 'score'), 'workloads[0].measures[0].reading.pattern must have a group that holds the value; got score. Put round brackets'],
   ['a pattern that is none', (plan) => (plan.workloads[0].measures[0].reading.pattern = '(['), 'workloads[0].measures[0].reading.pattern must be a pattern; got (['],
   ['a pointer that is none', (plan) => (plan.workloads[0].measures[0].reading = { pointer: 'score' }), 'must be a JSON pointer: a JSON pointer begins with "/".'],
   ['an observable with nothing to read', (plan) => delete plan.tunes[0].readBack[0].command, 'tunes[0].readBack[0] must have a command, or a reading from a file.'],
   ['a tolerance on a text', (plan) => Object.assign(plan.tunes[0].readBack[0], { expected: 'quiet', tolerance: 1 }), 'tunes[0].readBack[0].tolerance goes with a number only'],
   ['two measures of one name', (plan) => plan.workloads[0].measures.push(plan.workloads[0].measures[0]), 'workloads[0].measures[1].name is used twice'],
-  ['a tune that is not there', (plan) => plan.design.tunes.push('wider'), 'there is no tune "wider" in this plan. It has: narrow, wide.'],
+  ['a tune that is not there', (plan) => plan.design.tunes.push('wider'), 'design.tunes: there is no tune "wider" in this plan. It has: narrow, wide.'],
   ['a run after a ladder', (plan) => {
     delete plan.design
     plan.steps = [{ id: 'l', kind: 'ladder', tunes: ['narrow'], workload: 'photo stack', repeats: 1, start: 'live', stopAfterFailures: 1 }, { id: 'r', kind: 'run', workload: 'photo stack' }]

@@ -1,8 +1,8 @@
 // Cells to typed rows: words of fixed lists, numbers, moments. Every fault is a problem with its line and column.
 import {
-  knownSchema, momentSchema, originSchema, outcomeSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema, type Known, type Measure, type Outcome, type Run, type Sample, type Slot, type StartHow,
+  knownSchema, momentSchema, nearest, originSchema, outcomeSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema, type Known, type Measure, type Outcome, type Run, type Sample, type Slot, type StartHow,
 } from '@guardband/model'
-import { nearest, type Column } from './columns.ts'
+import type { Column } from './columns.ts'
 import type { Problems } from './problems.ts'
 import type { Table, TableLine } from './read-table.ts'
 

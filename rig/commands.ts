@@ -1,5 +1,5 @@
 // What a person can tell a rig: approve a plan's commands, run it, ask how far it is.
-import { readFileSync, statSync } from 'node:fs'
+import { existsSync, readFileSync, statSync } from 'node:fs'
 import { homedir, userInfo } from 'node:os'
 import { dirname, resolve } from 'node:path'
 import { SpokenError, counted, createIdFactory, fixed, minutesText, planHash, type Plan } from '@guardband/model'
@@ -130,9 +130,16 @@ function openPlan(planFile: string): { readonly plan: Plan; readonly planFolder:
   try {
     text = readFileSync(planFile, 'utf8')
   } catch (cause) {
-    throw new SpokenError({ code: 'plan-unreadable', place: planFile, message: `this plan can't be read (${cause instanceof Error ? cause.message : String(cause)}).`, mend: 'Name the plan file as it is from this folder.' })
+    throw new SpokenError({ code: 'plan-unreadable', place: planFile, message: `${unreadable(cause)}.`, mend: 'Name the plan file as it is from this folder.' })
   }
   return { plan: readPlan(text, planFile), planFolder: dirname(resolve(planFile)) }
+}
+
+function unreadable(cause: unknown): string {
+  const code = cause instanceof Error && 'code' in cause ? cause.code : undefined
+  if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file'
+  if (code === 'EISDIR') return 'this is a folder; a plan is a file'
+  return `this plan can't be read (${cause instanceof Error ? cause.message : String(cause)})`
 }
 
 function approvalsFile(): string {
@@ -177,6 +184,7 @@ function aboutCommand({ reads, pinned: { run, program, files, mayChange, folder,
   return [
     `    program      ${plainText(program.path)}  sha256 ${program.sha256}`,
     ...files.map(({ path, sha256 }) => `    file         ${plainText(path)}  sha256 ${sha256}`),
+    ...missingFiles(run, folder, mayChange).map((argument) => `    not there    there is no file ${plainText(argument)} (yet)`),
     ...folderArguments(run, folder).map((path) => `    a folder     ${plainText(path)}: what it holds is not looked at`),
     ...mayChange.map((argument) => `    may change   ${plainText(argument)}: what it holds is not looked at`),
     ...reads.map((path) => `    reads        ${plainText(path)}: what it holds is not looked at`),
@@ -192,3 +200,15 @@ function folderArguments(run: readonly string[], folder: string): readonly strin
     return argument === '' || path === undefined ? [] : [path]
   })
 }
+
+/** Arguments that look like files, yet nothing is there: a slip of spelling, or what another command is to make. */
+function missingFiles(run: readonly string[], folder: string, mayChange: readonly string[]): readonly string[] {
+  return run.slice(1).flatMap((argument) => {
+    const name = argument.slice(argument.indexOf('=') + 1)
+    const isThere = [argument, name].some((candidate) => existsSync(resolve(folder, candidate)))
+    return mayChange.includes(argument) || isThere || !LOOKS_LIKE_A_FILE.test(name) ? [] : [name]
+  })
+}
+
+/** A name with an ending of letters, or with a folder before it; no option, no sentence, no address. */
+const LOOKS_LIKE_A_FILE = /^(?!-)(?!.*:\/\/)[^\s;|&$"'`()]*(?:[^\s./\\]\.[A-Za-z][A-Za-z0-9]{0,5}|[\w.]\/[\w.-]+)$/

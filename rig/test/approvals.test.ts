@@ -176,6 +176,22 @@ test('a folder among the arguments is named as what no digest speaks for', () =>
   expect(stdout.split('\n').filter((line) => line.includes('is not looked at'))).toEqual([`    a folder     ${join(realpathSync(folder), 'tools')}: what it holds is not looked at`])
 })
 
+test('an argument that looks like a file and is not there is said so, one that is there or that the command makes is not', () => {
+  const run = ['sh', 'missing.mjs', '--from=data/absent', 'made.bin', 'plan.json', '-c', 'echo one.two', '1.5', '--level', 'http://north.example/x.js']
+  const { rig } = ownRig(planJson({ workloads: [{ name: 'photo stack', command: { run, mayChange: ['made.bin'] }, measures: [SCORE] }] }))
+  expect(rig('approve', 'plan.json').stdout.split('\n').filter((line) => line.startsWith('    not there'))).toEqual([
+    '    not there    there is no file missing.mjs (yet)',
+    '    not there    there is no file data/absent (yet)',
+  ])
+})
+
+test('a plan file that is not there, or is a folder, is said in plain words', () => {
+  const { folder, rig } = ownRig(planJson())
+  mkdirSync(join(folder, 'sub'))
+  expect(rig('approve', 'absent.json').stderr).toBe('absent.json: there is no such file. Name the plan file as it is from this folder.\n')
+  expect(rig('run', 'sub', '--as-root').stderr).toBe('sub: this is a folder; a plan is a file. Name the plan file as it is from this folder.\n')
+})
+
 test('a plan can neither hide a command of the listing nor add a line to it', () => {
   const folder = temporaryFolder()
   const upAndAway = '\u001b[1A\u001b[2K'

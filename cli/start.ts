@@ -9,7 +9,7 @@ import { ensureDemo } from './demo.ts'
 import { writeOpeningPage, type OpeningPage } from './opening-page.ts'
 import { slugOf } from './slug.ts'
 import type { Terminal } from './terminal.ts'
-import { labSources, makeWorkspace } from './workspace.ts'
+import { labSources, makeWorkspace, refuseDamaged } from './workspace.ts'
 
 export interface StartOptions {
   readonly folder: string | undefined
@@ -24,9 +24,13 @@ export async function start(terminal: Terminal, options: StartOptions): Promise<
   const tree = dirname(import.meta.dirname)
   const folder = options.folder === undefined ? join(tree, 'demo') : resolve(terminal.folder, options.folder)
   if (options.folder === undefined) await ensureDemo(terminal, folder)
-  if (!isLab(folder)) throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: npx guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
+  if (!isLab(folder)) {
+    refuseDamaged(folder)
+    throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace here.', mend: `Make one: npx guardband new ${options.folder ?? 'FOLDER'} --name "NAME".` })
+  }
   const running = await askForUrl(folder, terminal)
   if (running !== undefined) {
+    terminal.err('This workspace is open already, at:')
     const shown = await show(terminal, { url: running, folder, browser: options.browser })
     // The browser needs the page for longer than this command has to do.
     if (shown === undefined) return
@@ -62,8 +66,15 @@ async function serve(terminal: Terminal, options: StartOptions, { tree, folder }
     })
   } catch (error) {
     await lab.close()
-    throw error
+    throw error instanceof SpokenError && error.code === 'port-taken' ? portTaken(port, options.folder) : error
   }
+}
+
+/** The command that was typed, with a port that may be free. */
+function portTaken(port: number, folder: string | undefined): SpokenError {
+  const other = port < 65_535 ? port + 1 : port - 1
+  const command = folder === undefined ? `PORT=${other} npm start` : `npx guardband start ${folder} --port ${other}`
+  return new SpokenError({ code: 'port-taken', message: `port ${port} is taken by another program.`, mend: `Choose another: ${command}.` })
 }
 
 function portOf(text: string | undefined): number {

@@ -45,11 +45,17 @@ const UNWRITABLE: Readonly<Record<string, string>> = {
 const MOST_NAME = 200
 const MOST_CURRENCY = 10
 
+/** For a folder that is no workspace: where a database lies in it, the folder was one, and must not be taken for empty. */
+export function refuseDamaged(folder: string): void {
+  if (!existsSync(join(folder, 'lab.db'))) return
+  throw new SpokenError({ code: 'lab-damaged', place: folder, message: 'lab.db is damaged, can not be read, or is of another program.', mend: DAMAGE_MEND })
+}
+
 function findWorkspace(terminal: Terminal, option: string | undefined): string {
   const named = option ?? (terminal.env['GUARDBAND_LAB'] || undefined)
   const folder = resolve(terminal.folder, named ?? '.')
   if (isLab(folder)) return folder
-  if (existsSync(join(folder, 'lab.db'))) throw new SpokenError({ code: 'lab-damaged', place: folder, message: 'lab.db is damaged, can not be read, or is of another program.', mend: DAMAGE_MEND })
+  refuseDamaged(folder)
   if (named === undefined) {
     throw new SpokenError({ code: 'no-lab', place: folder, message: 'there is no workspace in the current folder.', mend: 'Name one with --in FOLDER (take: --to), or in GUARDBAND_LAB; make one with: npx guardband new FOLDER --name "NAME".' })
   }

@@ -1,5 +1,5 @@
 // `guardband start`: one line with the address, the same hub found again, and a clean end.
-import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
@@ -42,7 +42,7 @@ describe('start', () => {
   it('prints an address that opens, gives a second start another one to the same hub, and ends clean', { timeout: 60_000 }, async () => {
     const first = await startCli('lab', '--port', '0')
     const second = await runCli({ folder }, 'start', 'lab', '--no-open')
-    expect([second.code, second.err]).toEqual([0, ''])
+    expect([second.code, second.err]).toEqual([0, 'This workspace is open already, at:\n'])
     const again = second.out.replace('Guardband: ', '').trim()
     expect(new URL(again).port).toBe(new URL(first.url).port)
     expect(again).not.toBe(first.url)
@@ -57,8 +57,16 @@ describe('start', () => {
     const { port } = new URL(first.url)
     const refused = await runCli({ folder, env: { PORT: port } }, 'start', 'second', '--no-open')
     expect([refused.code, refused.out]).toEqual([1, ''])
-    expect(refused.err).toContain(`port ${port} is taken by another program. Choose another: PORT=`)
+    const other = Number(port) < 65_535 ? Number(port) + 1 : Number(port) - 1
+    expect(refused.err).toBe(`port ${port} is taken by another program. Choose another: npx guardband start second --port ${other}.\n`)
+    expect((await runCli({ folder }, 'start', 'second', '--no-open', '--port', port)).err).toBe(refused.err)
     await first.stop()
+  })
+
+  it('refuses a folder whose database is damaged as such, not as one without a workspace', async () => {
+    mkdirSync(join(folder, 'damaged'))
+    writeFileSync(join(folder, 'damaged', 'lab.db'), '')
+    expect(await runCli({ folder }, 'start', 'damaged', '--no-open')).toMatchObject({ code: 1, err: expect.stringMatching(/lab\.db is damaged.*Restore a copy/) })
   })
 
   it('refuses a folder without a workspace and a PORT that is no port', async () => {

@@ -1,4 +1,5 @@
 // The form of a Gain question: what its address holds, what it says when something is missing, and the question it makes.
+import type { SmallestGainOffer } from '@guardband/model/api'
 import type { GainAbout, Side } from '@guardband/model/records/lab'
 import { slotSchema, type Slot } from '@guardband/model/records/parts'
 import { defaultSmallestGain } from '@guardband/questions/gain/ask'
@@ -62,8 +63,11 @@ export function askProblems(fields: AskFields): readonly AskProblem[] {
   return problems
 }
 
-/** The question; call it only when nothing needs mending. `now` is the time-stamp of the smallest gain. */
-export function gainAbout(fields: AskFields, now: Date): GainAbout {
+/**
+ * The question; call it only when nothing needs mending. A smallest gain that the person typed is fixed `now`; where the field was left alone, what a plan
+ * fixed before its runs keeps its own time.
+ */
+export function gainAbout(fields: AskFields, now: Date, offer?: SmallestGainOffer): GainAbout {
   const extra = amountOf(fields.extra)
   const worth = amountOf(fields.worth)
   const partPrice = amountOf(fields.partPrice)
@@ -73,7 +77,7 @@ export function gainAbout(fields: AskFields, now: Date): GainAbout {
     b: sideOf(fields.bPart, fields.bTune),
     suiteId: fields.suite ?? '',
     slot: fields.slot ?? 'processor',
-    smallestGain: { percent: amountOf(fields.smallest ?? usualSmallest(fields)) ?? Number(usualSmallest(fields)), fixedAt: now.toISOString() },
+    smallestGain: smallestGain(fields, now, offer),
     ...(extra === undefined
       ? {}
       : {
@@ -85,6 +89,12 @@ export function gainAbout(fields: AskFields, now: Date): GainAbout {
           },
         }),
   }
+}
+
+function smallestGain(fields: AskFields, now: Date, offer: SmallestGainOffer | undefined): GainAbout['smallestGain'] {
+  const typed = amountOf(fields.smallest)
+  if (typed !== undefined) return { percent: typed, fixedAt: now.toISOString() }
+  return offer?.from === 'plan' ? { percent: offer.percent, fixedAt: offer.fixedAt } : { percent: Number(usualSmallest(fields)), fixedAt: now.toISOString() }
 }
 
 const AMOUNTS = [

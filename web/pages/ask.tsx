@@ -1,8 +1,8 @@
 // Asking a Gain question: B against A, over which workloads, and the smallest gain that would matter.
 import { useEffect, useState, type ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
-import type { PartRow, TuneRow } from '@guardband/model/api'
-import { counted } from '@guardband/model/figures'
+import type { PartRow, SmallestGainOffer, TuneRow } from '@guardband/model/api'
+import { counted, dayText } from '@guardband/model/figures'
 import { slotSchema } from '@guardband/model/records/parts'
 import { useAct, useHub } from '../hub/queries.ts'
 import { MarginNote, Page } from '../shell/page.tsx'
@@ -60,6 +60,17 @@ function NothingToAsk(): ReactNode {
   )
 }
 
+function pick<Key extends AskKey>(fields: AskFields, key: Key): Partial<Record<Key, string>> {
+  const value = fields[key]
+  // One key of the very name asked for.
+  return value === undefined ? {} : ({ [key]: value } as Record<Key, string>)
+}
+
+function smallestHint(fields: AskFields, offer: SmallestGainOffer | undefined): string {
+  if (offer?.from === 'plan') return `Left empty: ${offer.percent}, as the plan "${offer.plan}" fixed it on ${dayText(offer.fixedAt)}, before its runs.`
+  return `Fixed with the time at which you ask. Left empty: ${usualSmallest(fields)}, as is usual ${fields.aPart === fields.bPart ? 'for a tuning step' : 'part against part'}.`
+}
+
 interface Choices {
   readonly parts: readonly PartRow[]
   readonly tunes: readonly TuneRow[]
@@ -72,6 +83,8 @@ function AskForm({ parts, tunes, suites }: Choices): ReactNode {
   const [fields, setFields] = useState<AskFields>(() => ({ ...(suites.length === 1 ? { suite: suites[0]?.id } : {}), ...search }))
   const [asked, setAsked] = useState<'not yet' | 'tried'>('not yet')
   const ask = useAct('ask')
+  const sides = { ...pick(fields, 'aPart'), ...pick(fields, 'aTune'), ...pick(fields, 'bPart'), ...pick(fields, 'bTune') }
+  const offer = useHub('smallestGain', { input: sides, ...(Object.keys(sides).length < 2 ? { skip: true as const } : {}) }).data
   useEffect(() => {
     void navigate({ to: '/questions/ask', search: fields, replace: true })
   }, [fields, navigate])
@@ -93,7 +106,7 @@ function AskForm({ parts, tunes, suites }: Choices): ReactNode {
         }
         const title = fields.title?.trim()
         ask.mutate(
-          { input: { ask: { kind: 'gain', about: gainAbout(fields, new Date()) }, ...(title === undefined || title === '' ? {} : { title }) } },
+          { input: { ask: { kind: 'gain', about: gainAbout(fields, new Date(), offer) }, ...(title === undefined || title === '' ? {} : { title }) } },
           { onSuccess: ({ id }) => void navigate({ to: '/questions/$id', params: { id } }) },
         )
       }}
@@ -121,8 +134,8 @@ function AskForm({ parts, tunes, suites }: Choices): ReactNode {
           </select>
         </Field>
       </div>
-      <Field name="smallest" label="Smallest gain that matters, %" hint={`Fixed with the time at which you ask. Left empty: ${usualSmallest(fields)}, as is usual ${fields.aPart === fields.bPart ? 'for a tuning step' : 'part against part'}.`} problems={shown}>
-        <input {...control('smallest', shown)} aria-describedby={describedBy('smallest', shown, true)} className="short figure" inputMode="decimal" value={fields.smallest ?? ''} placeholder={usualSmallest(fields)} onChange={(event) => set('smallest', event.currentTarget.value)} />
+      <Field name="smallest" label="Smallest gain that matters, %" hint={smallestHint(fields, offer)} problems={shown}>
+        <input {...control('smallest', shown)} aria-describedby={describedBy('smallest', shown, true)} className="short figure" inputMode="decimal" value={fields.smallest ?? ''} placeholder={offer?.from === 'plan' ? String(offer.percent) : usualSmallest(fields)} onChange={(event) => set('smallest', event.currentTarget.value)} />
       </Field>
       <details className="more" open={fields.extra !== undefined || fields.worth !== undefined}>
         <summary>Is it worth its price?</summary>

@@ -29,6 +29,12 @@ describe('askProblems', () => {
 })
 
 describe('gainAbout', () => {
+  test('keeps the limit that a plan fixed, with its time, where the field was left alone, and not where the person typed one', () => {
+    const offer = { from: 'plan', plan: 'first answer', percent: 2, fixedAt: '2026-11-01T08:00:00Z' } as const
+    expect(gainAbout({ ...WHOLE, smallest: undefined }, NOW, offer).smallestGain).toEqual({ percent: 2, fixedAt: '2026-11-01T08:00:00Z' })
+    expect(gainAbout({ ...WHOLE, smallest: '3' }, NOW, offer).smallestGain).toEqual({ percent: 3, fixedAt: NOW.toISOString() })
+  })
+
   test('the question fits the contract, carries the time at which the smallest gain was fixed, and takes a decimal comma', () => {
     const about = gainAbout({ ...WHOLE, extra: '74,50', worth: '30' }, NOW)
     expect(gainAboutSchema.parse(about)).toEqual(about)

@@ -77,7 +77,7 @@ export function createApprovalCheck({ store, planFolder, base, hash }: CheckOrde
     }
     const shown = command.run.join(' ')
     if (like.length === 0) {
-      throw new SpokenError({ code: 'not-approved', place: shown, message: 'this command has not been approved on this machine.', mend: 'See what the plan runs and approve it: guardband rig approve PLAN.' })
+      throw new SpokenError({ code: 'not-approved', place: shown, message: 'this command has not been approved on this machine.', mend: 'See what the plan runs and approve it: npx guardband rig approve PLAN.' })
     }
     const changes = differences(like[0], pinCommand({ command, planFolder, base: baseOf(like[0], base), hash }))
     throw new SpokenError({

@@ -50,14 +50,14 @@ export async function approve({ planFile, code }: ApproveArgs, terminal: Termina
   terminal.say(`${counted(commands.length, 'command')} in all; code ${shownCode(expected)}`)
   const given = code ?? (terminal.interactive ? await terminal.ask('Type the code to let this plan run them on this machine:', signal) : undefined)
   if (given === undefined) {
-    terminal.say(`Nothing is approved yet. When all of this may run here: guardband rig approve ${planFile} --code ${shownCode(expected)}`)
+    terminal.say(`Nothing is approved yet. When all of this may run here: npx guardband rig approve ${planFile} --code ${shownCode(expected)}`)
     return EXIT.notApproved
   }
   if (typedCode(given) !== expected) {
     throw new SpokenError({ code: 'approval-code', place: planFile, message: `the code must be ${shownCode(expected)}, as just listed; got ${given.trim() || 'nothing'}.`, mend: 'Something changed since that code was shown, or it was mistyped: look through the list and repeat its code.' })
   }
   addApproval(approvalsFile(), approvalOf(commands, { at: new Date().toISOString(), plan: plan.id, code: expected }), machineSources().newId)
-  terminal.say(`Approved on this machine. Run it with: guardband rig run ${planFile}`)
+  terminal.say(`Approved on this machine. Run it with: npx guardband rig run ${planFile}`)
   return EXIT.well
 }
 

@@ -43,7 +43,7 @@ export const bench: Bench = {
         }
         const [first, ...rest] = times
         const value = median(rest)
-        return { value, reference: BAR_MS, bar: `at most ${BAR_MS} ms`, pass: value <= BAR_MS && first <= BAR_MS * 2, detail: { first, times: rest } }
+        return { value, reference: BAR_MS, bar: `at most ${BAR_MS} ms, also the first with its computation`, pass: value <= BAR_MS && first <= BAR_MS, detail: { first, times: rest } }
       } finally {
         await hub.stop()
       }

@@ -1,5 +1,6 @@
 // The page of one answer: the sentence, what it rests on, the picture, the table; cautions and method in the margin.
-import { Suspense, use, type ReactNode } from 'react'
+import type { ReactNode } from 'react'
+import { useQuery } from '@tanstack/react-query'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import { headlineText, viewOf, type Answer, type AnswerScope } from '@guardband/model/answer'
 import { keepTogether } from '@guardband/questions/visible-text'
@@ -55,16 +56,17 @@ export function AnswerPage(): ReactNode {
     >
       <Fresh id={id} shown={shown.data} />
       {shown.isError ? <Failed error={shown.error} again={() => void shown.refetch()} /> : null}
-      <Suspense fallback={<Waiting what="the picture" />}>
-        <Figures id={id} answer={answer} scope={scope} />
-      </Suspense>
+      <Figures id={id} answer={answer} scope={scope} />
     </Page>
   )
 }
 
 /** Picture and table of this kind of question, and what can be kept of them. */
 function Figures({ id, answer, scope }: { readonly id: string; readonly answer: Answer; readonly scope: AnswerScope }): ReactNode {
-  const kind = use(kindView(answer.kind))
+  // Not by suspending: React holds a revealed place back for most of a second, and the picture is what the page is for.
+  const found = useQuery({ queryKey: ['kind', answer.kind], queryFn: () => kindView(answer.kind), staleTime: Number.POSITIVE_INFINITY })
+  const kind = found.data
+  if (kind === undefined) return found.isError ? <Failed error={found.error} again={() => void found.refetch()} /> : <Waiting what="the picture" />
   const { unavailable } = viewOf(answer, scope)
   return (
     <>

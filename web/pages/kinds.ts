@@ -13,7 +13,7 @@ export interface KindView {
 
 export const KIND_NAMES: Readonly<Record<Answer['kind'], string>> = { gain: 'Gain' }
 
-/** The same promise each time, as waiting for it during a rendering needs. */
+/** The same promise each time. */
 export function kindView(kind: Answer['kind']): Promise<KindView> {
   const begun = views.get(kind) ?? LOADERS[kind]()
   views.set(kind, begun)

@@ -5,6 +5,7 @@ import {
 import { labRecord, type LabCore } from '../lab-core.ts'
 import { describeRecord, sampleText } from '../store/describe.ts'
 import { changeOverCosts } from './costs.ts'
+import { compareText, momentOf, placesOnRig } from './places.ts'
 import { sampleInSlot, sortSides, type Stretch } from './sides.ts'
 
 export function gainSnapshot(core: Pick<LabCore, 'db' | 'store'>, question: Question): GainSnapshot {
@@ -19,7 +20,7 @@ export function gainSnapshot(core: Pick<LabCore, 'db' | 'store'>, question: Ques
   const starts = store.list('start')
   const stretches = readStretches(starts, store.list('in force'), assemblies, about.slot)
   const sides = sortSides(about, stretches, samples, (start) => describeRecord(start, store.get))
-  const places = placesOnRig(stretches)
+  const { of: places, clockless } = placesOnRig(core, stretches)
   const chosen = stretches
     .flatMap((stretch) => {
       const side = sides.sideOf(stretch)
@@ -51,7 +52,7 @@ export function gainSnapshot(core: Pick<LabCore, 'db' | 'store'>, question: Ques
     samples: usedSamples.map((id) => gainSample(samples.get(id) ?? missing('sample', id), names)),
     starts: used.map(({ stretch, side }) => {
       const { start, inForce, place, of, sampleId } = stretch
-      const at = place === 0 ? start.at : (inForce.from ?? start.at)
+      const at = clockless.has(start.rigId) ? undefined : place === 0 ? start.at : (inForce.from ?? start.at)
       const partners = { ...partner(start.assemblyId, sampleId), ...(sides.severalTunes ? { tune: names.get(inForce.tuneId ?? '') ?? '' } : {}) }
       return {
         id: of > 1 ? inForce.id : start.id,
@@ -119,19 +120,6 @@ function readStretches(starts: readonly Start[], inForce: readonly InForce[], as
     const sampleId = sampleInSlot(assemblies.get(start.assemblyId), slot)
     return records.map((record, place) => ({ start, inForce: record, place, of: records.length, sampleId }))
   })
-}
-
-/** Place of each stretch among all of its rig: by time where there is one, then by the order in its journal or file, then by id. */
-function placesOnRig(stretches: readonly Stretch[]): ReadonlyMap<string, number> {
-  const places = new Map<string, number>()
-  for (const onRig of Map.groupBy(stretches, ({ start }) => start.rigId).values()) {
-    const sorted = onRig.toSorted(
-      (a, b) =>
-        momentOf(a.start.at) - momentOf(b.start.at) || (a.start.order ?? 0) - (b.start.order ?? 0) || compareText(a.start.id, b.start.id) || a.place - b.place,
-    )
-    sorted.forEach(({ inForce }, place) => places.set(inForce.id, place))
-  }
-  return places
 }
 
 function placeOf(places: ReadonlyMap<string, number>, { inForce }: Stretch): number {
@@ -236,15 +224,7 @@ function labelOf(part: string | undefined, tune: string | undefined, side: GainA
   return `${what} (${side.sampleIds.map((id) => samples.get(id)?.label ?? id).join(', ')})`
 }
 
-function momentOf(at: string | undefined): number {
-  return at === undefined ? 0 : Date.parse(at)
-}
-
 /** By code units: the same on every machine, whatever its language. */
-function compareText(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0
-}
-
 function missing(kind: string, id: string): never {
   throw new SpokenError({ code: 'missing-reference', message: `the workspace names a ${kind} ${id} that it does not hold.`, mend: 'Run the check on it.' })
 }

@@ -183,7 +183,7 @@ describe('a snapshot of a Gain question', () => {
 
     const source = new Database(path.join(lab.folder, 'lab.db'), { readonly: true })
     const turned = new Database(path.join(temporaryFolder(), 'turned.db'))
-    for (const { sql } of source.prepare<[], { sql: string }>(`SELECT sql FROM sqlite_master WHERE tbl_name = 'record' AND sql IS NOT NULL`).all()) turned.exec(sql)
+    for (const { sql } of source.prepare<[], { sql: string }>(`SELECT sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' AND tbl_name IN ('record', 'journal') AND sql IS NOT NULL`).all()) turned.exec(sql)
     const rows = source.prepare<[], { id: string; kind: string; body: string }>('SELECT id, kind, body FROM record').all()
     for (const row of rows.toReversed()) turned.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, 1)').run(row.id, row.kind, row.body)
     const store = createRecordStore(turned)

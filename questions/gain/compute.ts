@@ -168,7 +168,7 @@ function estimate(input: EstimateInput): Estimate {
   const known = chosen.why !== 'no samples'
   const count = (of: readonly [Int32Array, Int32Array]): [number, number] => [columns.reduce((sum, column) => sum + of[0][column], 0), columns.reduce((sum, column) => sum + of[1][column], 0)]
   const chosenSelection = select(input.snapshot, cells, columns)
-  const value = known && chosen.why !== 'out of reach' ? finiteOrNull(shown(chosen.estimate, quality)) : null
+  const value = known && chosen.why !== 'out of reach' && chosen.why !== 'one sample' ? finiteOrNull(shown(chosen.estimate, quality)) : null
   const low = chosen.halfWidth === null ? null : finiteOrNull(shown(chosen.estimate - chosen.halfWidth, quality))
   const high = chosen.halfWidth === null ? null : finiteOrNull(shown(chosen.estimate + chosen.halfWidth, quality))
   const whole = value !== null && low !== null && high !== null

@@ -188,3 +188,10 @@ describe('what a reader would stumble on', () => {
     expect([slight?.severity, strong?.severity]).toEqual(['notes', 'warns'])
   })
 })
+
+test('one sample gives no figure, not even a bare one, to samples like these', () => {
+  const { estimates } = ask(labOf(inTurns(1, 4)))
+  const like = estimates.filter(({ scope }) => scope === 'samples like these')
+  expect(like.map(({ value, low, note }) => [value, low, note])).toEqual(like.map(() => [null, null, 'one sample: no interval']))
+  expect(estimates.filter(({ scope }) => scope === 'these samples').every(({ value, low }) => value !== null && low !== null)).toBe(true)
+})

@@ -194,13 +194,7 @@ function finishedRun(
     return resolved === undefined ? undefined : closedRun(begin, resolved, startId, names)
   }
   return {
-    kind: 'run',
-    id: begin.runId,
-    startId,
-    inForceId: begin.inForceId,
-    workloadId: workload.id,
-    order: begin.order,
-    at: begin.at,
+    ...begunRun(begin, startId, workload.id),
     outcome: end.outcome,
     measures: end.measures.flatMap((measure) => convertedMeasure(measure, begin.workload, workload, names.plan, remarks)),
     exposure: { seconds: end.seconds },
@@ -208,17 +202,16 @@ function finishedRun(
   }
 }
 
+/** What is known of a run from its beginning, however it ended. */
+function begunRun(begin: JournalBodyOf<'begin'>, startId: string, workloadId: string): Pick<Run, 'kind' | 'id' | 'startId' | 'inForceId' | 'workloadId' | 'order' | 'at'> {
+  return { kind: 'run', id: begin.runId, startId, inForceId: begin.inForceId, workloadId, order: begin.order, at: begin.at }
+}
+
 function closedRun(begin: JournalBodyOf<'begin'>, resolved: JournalBodyOf<'resolved'>, startId: string, names: JournalNames): Run | undefined {
   const workload = names.workloads.get(begin.workload)
   if (workload === undefined) return undefined
   return {
-    kind: 'run',
-    id: begin.runId,
-    startId,
-    inForceId: begin.inForceId,
-    workloadId: workload.id,
-    order: begin.order,
-    at: begin.at,
+    ...begunRun(begin, startId, workload.id),
     outcome: resolved.outcome,
     measures: [],
     note: resolved.evidence,

@@ -96,7 +96,7 @@ export function compute(given: GainSnapshot, { digest = snapshotDigest(given), o
   })
 
   const value = worth(snapshot, quality.name === 'speed' ? pick(overall, scope) : { ...pick(overall, scope), halfWidth: null })
-  const joint = jointSection(rows.filter((row) => row.contrast.starts[0] > 0).map((row) => ({ label: row.workload.label, contrast: pick(row.contrast, scope), quality: row.quality })))
+  const joint = jointSection(rows.filter((row) => row.contrast.starts[0] > 0).map((row) => ({ label: row.workload.label, contrast: pick(row.contrast, scope), quality: row.quality })), scope)
   const holes = usedStarts({ snapshot, cells, selection }).length > 0 && hasHoles(snapshot, cells, selection)
   return {
     schema: 1,
@@ -114,7 +114,7 @@ export function compute(given: GainSnapshot, { digest = snapshotDigest(given), o
     basis: basisOf(snapshot, cells, selection),
     cautions: [...warnings],
     settle: plan(scope),
-    sections: [...(value === null ? [] : [{ code: 'worth', title: 'Worth it?', sentences: [...value.sentences] }]), ...(joint === null ? [] : [joint])],
+    sections: [...(value === null ? [] : [{ code: 'worth', title: `Worth it? (${scope})`, sentences: [...value.sentences] }]), ...(joint === null ? [] : [joint])],
     methods: methods({ selection, holes, drift: driftTakenOut || rows.some((row) => row.driftTakenOut) ? 'taken out' : 'left', pooled: overall.theseSamples.pooled || overall.samplesLikeThese.pooled, rounding: rows.some((row) => pick(row.contrast, scope).rounding) }),
     band: bandText(snapshot, quality, threshold),
   }

@@ -1,6 +1,6 @@
 // Many workloads, one set of claims: which single verdicts still stand when all are looked at together.
 import { holm, normalCdf, tUpperTail } from '@guardband/engine'
-import type { Answer } from '@guardband/model'
+import type { Answer, AnswerScope } from '@guardband/model'
 import { CONFIDENCE, type Contrast } from './contrast.ts'
 import { list } from './fairness.ts'
 import type { Quality } from './quality.ts'
@@ -12,7 +12,7 @@ interface Row {
 }
 
 /** Holm's step-down over the workloads' two-sided tests against no difference; null with fewer than two intervals. */
-export function jointSection(rows: readonly Row[]): Answer['sections'][number] | null {
+export function jointSection(rows: readonly Row[], scope: AnswerScope): Answer['sections'][number] | null {
   const tested = rows.filter((row) => row.contrast.standardError !== null)
   if (tested.length < 2) return null
   const adjusted = holm(tested.map((row) => twoSided(row.contrast)))
@@ -28,7 +28,7 @@ export function jointSection(rows: readonly Row[]): Answer['sections'][number] |
     stands.length === 0
       ? `Looked at together, no single workload's difference is beyond chance (${tested.length} workloads, 95 % for all at once).`
       : `Looked at together (${tested.length} workloads, 95 % for all at once): ${claims.join('; ')}${stands.length < tested.length ? '; the others could be chance' : ''}.`
-  return { code: 'joint', title: 'All workloads at once', sentences: [sentence, 'Holm’s step-down test, on the estimates and standard errors behind the intervals shown.'] }
+  return { code: 'joint', title: `All workloads at once (${scope})`, sentences: [sentence, 'Holm’s step-down test, on the estimates and standard errors behind the intervals shown.'] }
 }
 
 function twoSided(contrast: Contrast): number {

@@ -32,15 +32,17 @@ export function AnswerKeep({ view, id, answer, scope }: { readonly view: KindVie
   }
   return (
     <section className="keep" aria-label="Keep this answer">
-      <div className="keep-row">
-        <span>Picture</span>
-        <button type="button" className="button-quiet" onClick={() => attempt('The picture was saved.', () => saveFile(`${name}.svg`, new Blob([pictureFile(draw())], { type: 'image/svg+xml' })))}>
-          Save as SVG
-        </button>
-        <button type="button" className="button-quiet" onClick={() => attempt('The picture was saved.', async () => saveFile(`${name}.png`, await picturePixels(draw())))}>
-          Save as PNG
-        </button>
-      </div>
+      {viewOf(answer, scope).unavailable === undefined ? (
+        <div className="keep-row">
+          <span>Picture</span>
+          <button type="button" className="button-quiet" onClick={() => attempt('The picture was saved.', () => saveFile(`${name}.svg`, new Blob([pictureFile(draw())], { type: 'image/svg+xml' })))}>
+            Save as SVG
+          </button>
+          <button type="button" className="button-quiet" onClick={() => attempt('The picture was saved.', async () => saveFile(`${name}.png`, await picturePixels(draw())))}>
+            Save as PNG
+          </button>
+        </div>
+      ) : null}
       <div className="keep-row">
         <span>Table</span>
         <button type="button" className="button-quiet" onClick={() => attempt('The table was saved.', () => saveFile(`${name}.csv`, new Blob([csvText(answerRows(answer, scope))], { type: 'text/csv' })))}>

@@ -1,10 +1,13 @@
 // Kills a process that takes in runs, at random points, and holds the workspace against what it had acknowledged.
 import { spawn } from 'node:child_process'
+import { randomFillSync } from 'node:crypto'
 import { readdirSync } from 'node:fs'
 import path from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { createIdFactory } from '@guardband/model'
 import { csvFile } from './kill-csv.ts'
-import { newLab, reopen, seededFill, temporaryFolder, testSources, track } from './support.ts'
+import type { LabSources } from '../index.ts'
+import { newLab, reopen, seededFill, temporaryFolder, testSources } from './support.ts'
 
 const KILLS = Number(process.env.GUARDBAND_KILLS ?? 100)
 /** Several at a time: each spends most of its life starting. */
@@ -65,7 +68,7 @@ describe('a process that makes workspaces, killed at random points', () => {
       const there = readdirSync(parent).filter((name) => !name.startsWith('.'))
       expect(there).toEqual(expect.arrayContaining(made))
       for (const name of there) {
-        const lab = reopen(path.join(parent, name))
+        const lab = reopen(path.join(parent, name), realSources())
         expect(lab.head()).toBe(1)
         expect(lab.check()).toEqual([])
         await lab.close()
@@ -122,7 +125,7 @@ function readLines(said: string): readonly Acknowledged[] {
 }
 
 async function requireWhole(folder: string, all: readonly Acknowledged[], fresh: readonly Acknowledged[]): Promise<void> {
-  const lab = track(reopen(folder))
+  const lab = reopen(folder, realSources())
   for (const { change, runs } of all) {
     const items = lab.changeItems(change)
     expect(items.filter(({ after }) => after?.kind === 'run').length).toBe(runs)
@@ -141,6 +144,11 @@ async function requireWhole(folder: string, all: readonly Acknowledged[], fresh:
   expect(lab.info().counts.runs).toBe(runs)
   expect(lab.check()).toEqual([])
   await lab.close()
+}
+
+/** Each opening may book a journal that a kill left behind, so its ids must be new every time, as in life. */
+function realSources(): LabSources {
+  return { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void randomFillSync(bytes) }) }
 }
 
 /** Numbers from 0 up to 1 that repeat with the seed. */

@@ -3,6 +3,7 @@ import { decodeText, type Lab } from '@guardband/lab'
 import { idSchema, INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
 import { Refusal } from './refusal.ts'
+import { serveRecordRoutes } from './routes/records.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
 export interface RouteNeeds {
@@ -13,6 +14,7 @@ export interface RouteNeeds {
 }
 
 export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
+  serveRecordRoutes(server, { who })
   server.json(ROUTES.lab, ({ lab }) => lab.info())
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
   server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))

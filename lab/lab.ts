@@ -26,6 +26,8 @@ export interface NewChange {
   readonly what: string
   readonly why?: string
   readonly items: readonly ChangeItem[]
+  /** An id that the sender chose: sent again after a lost reply, the change is not made twice, and its number comes back. */
+  readonly request?: string
 }
 
 export interface JournalIntake {

@@ -1,6 +1,8 @@
 // The contract between hub and page: each route with its method, path and the schemas of what goes in and comes out.
 import { z } from 'zod'
 import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
+import { RECORD_ROUTES } from './api/records.ts'
+import { route, type Route } from './api/route.ts'
 import { changeSchema } from './change.ts'
 import { idSchema } from './ids.ts'
 import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
@@ -9,19 +11,6 @@ import { assemblySchema, mountSchema, partSchema, rigSchema, sampleSchema } from
 import { outcomeSchema } from './records/run.ts'
 import { tuneSchema } from './records/tune.ts'
 import { suiteSchema, workloadSchema } from './records/workload.ts'
-
-export interface Route<In, Out> {
-  readonly method: 'GET' | 'POST'
-  /** `:name` stands for a path parameter. */
-  readonly path: string
-  /** The JSON body of a POST, or the query of a GET. */
-  readonly input: z.ZodType<In>
-  readonly output: z.ZodType<Out>
-}
-
-function route<In, Out>(method: 'GET' | 'POST', path: string, input: z.ZodType<In>, output: z.ZodType<Out>): Route<In, Out> {
-  return { method, path, input, output }
-}
 
 const nothing = z.strictObject({})
 
@@ -58,6 +47,8 @@ export const runRowSchema = z.strictObject({
   setAside: z.string().nullable(),
 })
 export type RunRow = z.infer<typeof runRowSchema>
+
+export type { Route }
 
 /** How a run that is looked for ended: an outcome, any failure, or set aside by a person. */
 export const wantedOutcomeSchema = z.enum([...outcomeSchema.options, 'failed', 'set aside'])
@@ -147,6 +138,7 @@ export type HubEvent = z.infer<typeof eventSchema>
 export const INTAKE_LIMIT = 50 * 1024 * 1024
 
 export const ROUTES = {
+  ...RECORD_ROUTES,
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
   newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),
   parts: route('GET', '/api/parts', nothing, z.strictObject({ rows: z.array(partRowSchema) })),

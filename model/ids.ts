@@ -9,7 +9,7 @@ export interface IdSources {
   /** Milliseconds since 1970-01-01T00:00Z. */
   readonly now: () => number
   /** Fills the array with random bytes. */
-  readonly fillRandom: (bytes: Uint8Array) => void
+  readonly fillRandom: (bytes: Uint8Array<ArrayBuffer>) => void
 }
 
 /** A function that makes ids. Ids from one factory rise strictly, even when the clock stands still or steps back. */

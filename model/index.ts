@@ -1,6 +1,7 @@
 // Records, units, ids, figure formatter, journal codec, plan schema, Snapshot, Answer, and the contract between hub and page.
 export * from './answer.ts'
 export * from './api.ts'
+export * from './api/records.ts'
 export * from './change.ts'
 export * from './command.ts'
 export * from './crc32c.ts'

@@ -15,6 +15,8 @@ export function describeRecord(record: LabRecord, look: Look): string {
     case 'suite':
     case 'grade':
     case 'campaign':
+    case 'bin':
+    case 'ceiling':
       return `${record.kind} "${record.name}"`
     case 'sample':
       return `sample "${record.label}"`
@@ -22,6 +24,14 @@ export function describeRecord(record: LabRecord, look: Look): string {
       return `report ${record.number}`
     case 'question':
       return `question "${record.title ?? aboutName(record.ask.about, look)}"`
+    case 'evidence':
+      return `evidence "${record.name}"`
+    case 'layout':
+      return `layout "${record.name}"`
+    case 'setting kind':
+      return `setting "${record.name}"`
+    case 'dose':
+      return `dose of ${sampleOf(record.sampleId, look)}`
     case 'cost':
       return `cost of a ${record.of}`
     case 'assembly':

@@ -82,6 +82,17 @@ export const MIGRATIONS: readonly Migration[] = [
       `)
     },
   },
+  {
+    to: 5,
+    what: 'changes that a page or phone may send twice; devices that were let in; more kinds of records, which older programs do not know',
+    run: (db) => {
+      db.exec(`
+        ALTER TABLE change ADD COLUMN request TEXT;
+        CREATE UNIQUE INDEX change_by_request ON change (request) WHERE request IS NOT NULL;
+        CREATE TABLE device (id TEXT PRIMARY KEY, name TEXT NOT NULL, token_hash TEXT NOT NULL UNIQUE, made TEXT NOT NULL, seen TEXT, revoked TEXT);
+      `)
+    },
+  },
 ]
 
 export const CURRENT_FORMAT = MIGRATIONS.length

@@ -12,7 +12,7 @@ export interface Reference {
 export function referencesOf(record: LabRecord): readonly Reference[] {
   switch (record.kind) {
     case 'sample':
-      return [{ id: record.partId, kind: 'part' }]
+      return [{ id: record.partId, kind: 'part' }, ...optional(record.bin?.binId, 'bin')]
     case 'assembly':
       return [{ id: record.rigId, kind: 'rig' }, ...record.slots.map(({ sampleId }) => ({ id: sampleId, kind: 'sample' as const }))]
     case 'mount':
@@ -49,6 +49,15 @@ export function referencesOf(record: LabRecord): readonly Reference[] {
       ])
       return [...sides, { id: suiteId, kind: 'suite' }]
     }
+    case 'bin':
+      return [
+        { id: record.partId, kind: 'part' },
+        ...record.criteria.flatMap((criterion) => [...optional(criterion.workloadId, 'workload'), ...optional(criterion.tuneId, 'tune')]),
+      ]
+    case 'ceiling':
+      return optional(record.partId, 'part')
+    case 'dose':
+      return [{ id: record.sampleId, kind: 'sample' }, ...optional(record.startId, 'start')]
     case 'report':
       return record.answers.map(({ questionId }) => ({ id: questionId, kind: 'question' }))
     default:
@@ -104,7 +113,7 @@ const COLUMNS: Partial<Record<RecordKind, readonly string[]>> = {
 }
 
 /** Kinds that hold references inside lists; there are few of each, so they are read whole. */
-const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report']
+const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report', 'sample', 'bin', 'ceiling', 'dose']
 
 function dependant(record: LabRecord, db: LabDatabase): string | undefined {
   if (record.kind === 'start') {

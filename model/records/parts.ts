@@ -26,10 +26,18 @@ export const sampleSchema = z.strictObject({
   ...recordBase('sample'),
   partId: idSchema,
   label: nameSchema,
+  /** As the maker printed it; the label is the lab's own. */
+  serial: z.string().max(200).optional(),
   batch: z.string().max(100).optional(),
   origin: originSchema.default('unknown'),
   picked: pickedSchema.default('unknown'),
   status: sampleStatusSchema.default('bench'),
+  /** Why it may not be sold; stays when the status changes again. */
+  quarantine: z.strictObject({ reason: z.string().trim().min(1).max(2000), by: nameSchema, at: momentSchema }).optional(),
+  /** Looks at it after it was wet: it stays locked until one found it dry and sound. */
+  inspections: z.array(z.strictObject({ at: momentSchema, by: nameSchema, dry: z.boolean(), found: z.string().trim().min(1).max(2000) })).optional(),
+  /** The bin that it was sorted into. */
+  bin: z.strictObject({ binId: idSchema, at: momentSchema, by: nameSchema, reason: z.string().max(2000).optional() }).optional(),
 })
 export type Sample = z.infer<typeof sampleSchema>
 
@@ -53,4 +61,24 @@ export const mountSchema = z.strictObject({
   paste: z.string().max(200).optional(),
   torque: z.string().max(100).optional(),
   frame: z.string().max(100).optional(),
+  /** Whether the processor kept its lid, and what is under it. */
+  lid: z.string().max(100).optional(),
 })
+export type Mount = z.infer<typeof mountSchema>
+
+/** What a sample must show to be sorted into a bin. Evidence is its runs; a criterion without runs is open, not met. */
+export const binCriterionSchema = z.discriminatedUnion('what', [
+  z.strictObject({ what: z.literal('measure'), workloadId: idSchema, measure: nameSchema, tuneId: idSchema.optional(), bound: z.enum(['at least', 'at most']), value: finiteSchema }),
+  z.strictObject({ what: z.literal('clean runs'), workloadId: idSchema.optional(), tuneId: idSchema, count: z.int().positive() }),
+])
+export type BinCriterion = z.infer<typeof binCriterionSchema>
+
+/** A name, criteria and price that samples of a part are sorted into. */
+export const binSchema = z.strictObject({
+  ...recordBase('bin'),
+  name: nameSchema,
+  partId: idSchema,
+  prices: z.array(priceSchema).default([]),
+  criteria: z.array(binCriterionSchema).default([]),
+})
+export type Bin = z.infer<typeof binSchema>

@@ -34,6 +34,8 @@ export const tuneSchema = z.strictObject({
   name: nameSchema,
   baseId: idSchema.optional(),
   settings: z.array(settingSchema),
+  /** A person let it pass these ceilings, and says why; the reason stands in every report of it. */
+  override: z.strictObject({ ceilingIds: z.array(idSchema).min(1), reason: z.string().trim().min(1).max(2000), by: nameSchema, at: momentSchema }).optional(),
 })
 export type Tune = z.infer<typeof tuneSchema>
 
@@ -56,6 +58,23 @@ export const inForceSchema = z.strictObject({
   settings: z.array(settingInForceSchema).default([]),
 })
 export type InForce = z.infer<typeof inForceSchema>
+
+/** What the lab knows of a setting by its key: guards typing and fills in the unit. */
+export const settingKindSchema = z.strictObject({
+  ...recordBase('setting kind'),
+  /** The key, compared without regard to case. */
+  name: nameSchema,
+  shape: z.enum(['scalar', 'table', 'curve', 'mode']),
+  unit: z.string().max(20).default(''),
+  level: scopeSchema.shape.level.default('machine'),
+  /** The step in which boards take it. */
+  step: finiteSchema.positive().optional(),
+  /** A value outside is questioned, not refused. */
+  usualLow: finiteSchema.optional(),
+  usualHigh: finiteSchema.optional(),
+  modes: z.array(z.string().min(1).max(200)).max(200).optional(),
+})
+export type SettingKind = z.infer<typeof settingKindSchema>
 
 /** A setting value in a short text: "54", "1.25 V", "0.5: 900 MHz, 0.7: 2100 MHz", "quiet". */
 export function settingText(value: SettingValue | { readonly shape: 'auto' } | { readonly shape: 'unchanged' }): string {

@@ -30,4 +30,10 @@ export const smallestRecords: Readonly<Record<RecordKind, Readonly<Record<string
     ask: { kind: 'gain', about: { a: { partId: two }, b: { partId: three }, suiteId: one, smallestGain: { percent: 1, fixedAt: at } } },
   },
   report: { kind: 'report', id: one, title: 'Autumn', number: 1, at, file: 'report-1.html', fileDigest: 'ab', answers: [] },
+  bin: { kind: 'bin', id: one, name: 'gold', partId: two },
+  ceiling: { kind: 'ceiling', id: one, name: 'core voltage', settings: ['core voltage'], unit: 'V' },
+  dose: { kind: 'dose', id: one, sampleId: two, at, setting: 'core voltage', volts: 1.25, hours: 2, known: 'measured' },
+  evidence: { kind: 'evidence', id: one, sha256: 'ab'.repeat(32), name: 'paste.jpg', mediaType: 'image/jpeg', bytes: 12, at, by: 'Ada Hollin', about: [] },
+  layout: { kind: 'layout', id: one, name: 'board dump', fingerprint: 'ab', of: { use: 'settings dump', separator: ':', names: [] } },
+  'setting kind': { kind: 'setting kind', id: one, name: 'core voltage', shape: 'scalar' },
 }

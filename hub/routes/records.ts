@@ -1,0 +1,21 @@
+// Routes over records of any kind.
+import { describeRecord } from '@guardband/lab'
+import { ROUTES, UNWRITTEN_KINDS } from '@guardband/model'
+import { Refusal } from '../refusal.ts'
+import { idParam, type RouteServer } from '../serve-route.ts'
+
+export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: string }): void {
+  server.json(ROUTES.apply, ({ lab, input: { why, ...change } }) => {
+    for (const { before, after } of change.items) {
+      const kind = (after ?? before)?.kind
+      if (kind !== undefined && UNWRITTEN_KINDS.has(kind)) throw new Refusal(400, { code: 'unwritten-kind', message: `a ${kind} can't be written by hand.` })
+    }
+    return { change: lab.apply({ ...change, ...(why === undefined || why === '' ? {} : { why }), who }) }
+  })
+  server.json(ROUTES.records, ({ lab, input: { kind } }) => ({ records: [...lab.list(kind)] }))
+  server.json(ROUTES.record, ({ lab, c }) => {
+    const record = lab.get(idParam(c))
+    if (record === undefined) throw new Refusal(404, { code: 'no-record', message: 'there is no such record in this workspace.', mend: 'It may have been taken out; look in the change log.' })
+    return { record, name: describeRecord(record, (id) => lab.get(id)) }
+  })
+}

@@ -17,6 +17,7 @@ export function describeRecord(record: LabRecord, look: Look): string {
     case 'campaign':
     case 'bin':
     case 'ceiling':
+    case 'sheet':
       return `${record.kind} "${record.name}"`
     case 'sample':
       return `sample "${record.label}"`

@@ -56,6 +56,13 @@ export function referencesOf(record: LabRecord): readonly Reference[] {
       ]
     case 'ceiling':
       return optional(record.partId, 'part')
+    case 'sheet':
+      return [
+        { id: record.rigId, kind: 'rig' },
+        ...optional(record.suiteId, 'suite'),
+        ...record.workloadIds.map((id) => ({ id, kind: 'workload' as const })),
+        ...record.starts.flatMap(({ tuneId, slots }) => [{ id: tuneId, kind: 'tune' as const }, ...slots.map(({ sampleId }) => ({ id: sampleId, kind: 'sample' as const }))]),
+      ]
     case 'dose':
       return [{ id: record.sampleId, kind: 'sample' }, ...optional(record.startId, 'start')]
     case 'report':
@@ -113,7 +120,7 @@ const COLUMNS: Partial<Record<RecordKind, readonly string[]>> = {
 }
 
 /** Kinds that hold references inside lists; there are few of each, so they are read whole. */
-const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report', 'sample', 'bin', 'ceiling', 'dose']
+const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report', 'sample', 'bin', 'ceiling', 'dose', 'sheet']
 
 function dependant(record: LabRecord, db: LabDatabase): string | undefined {
   if (record.kind === 'start') {

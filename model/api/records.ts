@@ -8,9 +8,9 @@ import { route } from './route.ts'
 /** Kinds that a page can't write: a report is made by publishing. */
 export const UNWRITTEN_KINDS: ReadonlySet<RecordKind> = new Set<RecordKind>(['report'])
 
-/** Kinds few enough to be listed whole. */
+/** Kinds few enough to be listed whole. Starts and runs are not. */
 export const LISTED_KINDS = [
-  'part', 'sample', 'rig', 'assembly', 'mount', 'tune', 'workload', 'suite', 'grade', 'campaign', 'cost', 'bin', 'ceiling', 'dose', 'layout', 'setting kind',
+  'part', 'sample', 'rig', 'assembly', 'mount', 'tune', 'workload', 'suite', 'grade', 'campaign', 'cost', 'bin', 'ceiling', 'dose', 'layout', 'setting kind', 'sheet',
 ] as const satisfies readonly RecordKind[]
 
 /** A change as a page sends it. Sent again under the same `request`, it is made once. */

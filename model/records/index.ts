@@ -6,6 +6,7 @@ import { layoutSchema } from './layout.ts'
 import { assemblySchema, binSchema, mountSchema, partSchema, rigSchema, sampleSchema } from './parts.ts'
 import { runSchema } from './run.ts'
 import { ceilingSchema, doseSchema } from './safety.ts'
+import { sheetSchema } from './sheet.ts'
 import { startSchema } from './start.ts'
 import { inForceSchema, settingKindSchema, tuneSchema } from './tune.ts'
 import { gradeSchema, suiteSchema, workloadSchema } from './workload.ts'
@@ -13,7 +14,7 @@ import { gradeSchema, suiteSchema, workloadSchema } from './workload.ts'
 export const recordSchema = z.discriminatedUnion('kind', [
   labSchema, partSchema, sampleSchema, rigSchema, assemblySchema, mountSchema, tuneSchema, workloadSchema, suiteSchema, gradeSchema,
   campaignSchema, costSchema, startSchema, inForceSchema, runSchema, questionSchema, reportSchema,
-  binSchema, ceilingSchema, doseSchema, evidenceSchema, layoutSchema, settingKindSchema,
+  binSchema, ceilingSchema, doseSchema, evidenceSchema, layoutSchema, settingKindSchema, sheetSchema,
 ])
 export type LabRecord = z.infer<typeof recordSchema>
 export type RecordKind = LabRecord['kind']
@@ -26,6 +27,7 @@ export * from './layout.ts'
 export * from './parts.ts'
 export * from './run.ts'
 export * from './safety.ts'
+export * from './sheet.ts'
 export * from './start.ts'
 export * from './tune.ts'
 export * from './workload.ts'

@@ -35,5 +35,6 @@ export const smallestRecords: Readonly<Record<RecordKind, Readonly<Record<string
   dose: { kind: 'dose', id: one, sampleId: two, at, setting: 'core voltage', volts: 1.25, hours: 2, known: 'measured' },
   evidence: { kind: 'evidence', id: one, sha256: 'ab'.repeat(32), name: 'paste.jpg', mediaType: 'image/jpeg', bytes: 12, at, by: 'Ada Hollin', about: [] },
   layout: { kind: 'layout', id: one, name: 'board dump', fingerprint: 'ab', of: { use: 'settings dump', separator: ':', names: [] } },
+  sheet: { kind: 'sheet', id: one, name: 'launch day', rigId: two, at, workloadIds: [three], repeats: 2, starts: [{ startId: two, tuneId: three, how: 'cold', slots: [{ slot: 'processor', sampleId: one }] }] },
   'setting kind': { kind: 'setting kind', id: one, name: 'core voltage', shape: 'scalar' },
 }

@@ -1,5 +1,5 @@
 // The one door for writes: a change with its items, checked against what is stored, written in one synced transaction; undo is a new change.
-import { canonicalJson, recordSchema, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
+import { canonicalJson, contentDigest, recordSchema, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
 import type { NewChange } from '../lab.ts'
 import type { LabDatabase } from './database.ts'
 import { describeRecord, type Look } from './describe.ts'
@@ -20,12 +20,12 @@ export interface ChangeLog {
 
 export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => number): ChangeLog {
   const headRow = db.prepare<[], { seq: number | null }>('SELECT max(seq) AS seq FROM change')
-  const addChange = db.prepare('INSERT INTO change (seq, at, who, what, why, undoes, request) VALUES (?, ?, ?, ?, ?, ?, ?)')
+  const addChange = db.prepare('INSERT INTO change (seq, at, who, what, why, undoes, request, sent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)')
   const addItem = db.prepare('INSERT INTO change_item (seq, place, id, kind, before, after) VALUES (?, ?, ?, ?, ?, ?)')
   const changeRow = db.prepare<[number], ChangeRow>(`${SELECT_CHANGE} WHERE seq = ?`)
   const pageRows = db.prepare<[number, number], ChangeRow>(`${SELECT_CHANGE} WHERE seq < ? ORDER BY seq DESC LIMIT ?`)
   const itemRows = db.prepare<[number], { before: string | null; after: string | null }>('SELECT before, after FROM change_item WHERE seq = ? ORDER BY place')
-  const byRequest = db.prepare<[string], { seq: number }>('SELECT seq FROM change WHERE request = ?')
+  const byRequest = db.prepare<[string], { seq: number; sent: string }>('SELECT seq, sent FROM change WHERE request = ?')
   const later = db.prepare<[number, number], { seq: number; id: string }>(
     'SELECT DISTINCT l.seq AS seq, l.id AS id FROM change_item own JOIN change_item l ON l.id = own.id AND l.seq > own.seq WHERE own.seq = ? AND l.seq > ? ORDER BY l.seq',
   )
@@ -35,15 +35,17 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     itemRows.all(seq).map(({ before, after }) => ({ before: before === null ? null : parseBody(before), after: after === null ? null : parseBody(after) }))
 
   const write: ChangeLog['write'] = (change) => {
-    const sent = change.request === undefined ? undefined : byRequest.get(change.request)
-    if (sent !== undefined) {
-      requireSame(change, items(sent.seq), sent.seq, store.get)
-      return sent.seq
+    const parsed = checkItems(change.items, store.get)
+    const sent = change.request === undefined ? null : contentDigest(parsed)
+    const made = change.request === undefined ? undefined : byRequest.get(change.request)
+    if (made !== undefined) {
+      requireSame(sent, made)
+      requireStanding(made.seq, standing().takenBackBy.get(made.seq))
+      return made.seq
     }
     const seq = head() + 1
-    const parsed = checkItems(change.items, store.get)
     for (const { before, after } of parsed) requireStored(before, after, store)
-    addChange.run(seq, new Date(now()).toISOString(), change.who, change.what, change.why ?? null, change.undoes ?? null, change.request ?? null)
+    addChange.run(seq, new Date(now()).toISOString(), change.who, change.what, change.why ?? null, change.undoes ?? null, change.request ?? null, sent)
     parsed.forEach(({ before, after }, place) => {
       const record = after ?? before ?? neither()
       addItem.run(seq, place, record.id, record.kind, text(before), text(after))
@@ -115,11 +117,21 @@ function toChange(row: ChangeRow): Change {
   return { ...rest, ...(why === null ? {} : { why }), ...(undoes === null ? {} : { undoes }) }
 }
 
-/** One request, one change: another one under its id is a mistake of the sender, not a repetition. */
-function requireSame(change: NewChange, made: readonly ChangeItem[], seq: number, look: Look): void {
-  const wanted = checkItems(change.items, look)
-  const same = wanted.length === made.length && wanted.every(({ before, after }, place) => text(before) === text(made[place]?.before ?? null) && text(after) === text(made[place]?.after ?? null))
-  if (!same) throw new SpokenError({ code: 'request-reused', place: `change ${seq}`, message: 'it was made under the same request, but it is another change.', mend: 'Send it under an id of its own.' })
+/** One request, one change: another one under its id is a mistake of the sender, not a repetition. What was sent is compared, since a change may hold more than that. */
+function requireSame(sent: string | null, made: { readonly seq: number; readonly sent: string }): void {
+  if (sent === made.sent) return
+  throw new SpokenError({ code: 'request-reused', place: `change ${made.seq}`, message: 'it was made under the same request, but it is another change.', mend: 'Send it under an id of its own.' })
+}
+
+/** A repetition must not hear that its change stands when somebody took it back, nor bring it back behind that person's back. */
+function requireStanding(seq: number, undoer: number | undefined): void {
+  if (undoer === undefined) return
+  throw new SpokenError({
+    code: 'request-taken-back',
+    place: `change ${seq}`,
+    message: `it was made under this request and taken back since, by change ${undoer}.`,
+    mend: `Take back change ${undoer}, or make the change anew.`,
+  })
 }
 
 function text(record: LabRecord | null): string | null {

@@ -94,7 +94,7 @@ export function requireUnreferenced(gone: readonly LabRecord[], db: LabDatabase,
   // Names are read as they were before the change took them out.
   const look = (id: string): LabRecord | undefined => gone.find((record) => record.id === id) ?? store.get(id)
   const listed = new Map<string, LabRecord>()
-  for (const kind of LISTING_KINDS) for (const record of store.list(kind)) for (const { id } of referencesOf(record)) listed.set(id, record)
+  for (const kind of LISTING_KINDS) for (const record of store.list(kind)) for (const { id } of referencesOf(record)) if (!listed.has(id)) listed.set(id, record)
   for (const record of gone) {
     if (record.kind === 'lab') throw new SpokenError({ code: 'lab-record', message: 'the record of the workspace itself can\'t be taken out.' })
     const columnId = dependant(record, db)
@@ -119,8 +119,8 @@ const COLUMNS: Partial<Record<RecordKind, readonly string[]>> = {
   workload: ['workload_id'],
 }
 
-/** Kinds that hold references inside lists; there are few of each, so they are read whole. */
-const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report', 'sample', 'bin', 'ceiling', 'dose', 'sheet']
+/** Kinds that hold references where no indexed column sees them; there are few of each, so they are read whole. The first that refers is named: the one that says most comes first. */
+const LISTING_KINDS: readonly RecordKind[] = ['assembly', 'suite', 'grade', 'campaign', 'question', 'report', 'sheet', 'bin', 'ceiling', 'dose', 'sample']
 
 function dependant(record: LabRecord, db: LabDatabase): string | undefined {
   if (record.kind === 'start') {

@@ -123,6 +123,49 @@ describe('the change log', () => {
   })
 })
 
+describe('a request', () => {
+  const REQUEST = '01a0a0a0-0000-7000-8000-000000000001'
+
+  it('that is sent twice is made once, and both senders hear its number, also after the workspace was opened anew', async () => {
+    const sources = testSources()
+    const lab = newLab(sources)
+    const { a, b } = bench(sources)
+    const sent = { ...BY, items: adding(a), request: REQUEST }
+    expect(lab.apply(sent)).toBe(2)
+    lab.apply({ ...BY, items: adding(b) })
+    expect(lab.apply(sent)).toBe(2)
+    await lab.close()
+    const again = reopen(lab.folder)
+    expect(again.apply({ ...sent, items: adding({ prices: [], slot: a.slot, name: a.name, id: a.id, kind: a.kind }) })).toBe(2)
+    expect(again.head()).toBe(3)
+  })
+
+  it('that is used for another change is refused', () => {
+    const sources = testSources()
+    const lab = newLab(sources)
+    const { a, b } = bench(sources)
+    lab.apply({ ...BY, items: adding(a), request: REQUEST })
+    for (const items of [adding(b), adding(a, b), adding({ ...a, name: 'Quillon 15' }), [{ before: a, after: null }]]) {
+      expect(sentenceOf(() => lab.apply({ ...BY, items, request: REQUEST }))).toBe('change 2: it was made under the same request, but it is another change. Send it under an id of its own.')
+    }
+    expect(lab.head()).toBe(2)
+  })
+
+  it('that comes again after its change was taken back is refused, and stands again once that is taken back', () => {
+    const sources = testSources()
+    const lab = newLab(sources)
+    const { a } = bench(sources)
+    const sent = { ...BY, items: adding(a), request: REQUEST }
+    lab.apply(sent)
+    lab.undo(2, BY)
+    expect(sentenceOf(() => lab.apply(sent))).toBe('change 2: it was made under this request and taken back since, by change 3. Take back change 3, or make the change anew.')
+    expect(lab.get(a.id)).toBeUndefined()
+    lab.undo(3, BY)
+    expect(lab.apply(sent)).toBe(2)
+    expect([lab.head(), lab.get(a.id)]).toEqual([4, a])
+  })
+})
+
 describe('undo', () => {
   it('is a new change that brings the records back, and can itself be undone', () => {
     const sources = testSources()

@@ -10,7 +10,7 @@ import { buildOldLab } from './old-formats.ts'
 import { BY, folderState, newLab, reopen, temporaryFolder, testSources } from './support.ts'
 
 /** Every step up to the current format must be exercised below; this fails when one is added without. */
-const EXERCISED = [1, 2, 3, 4]
+const EXERCISED = [1, 2, 3, 4, 5]
 
 describe('migrations', () => {
   it('are numbered without gaps and each is exercised here', () => {
@@ -66,7 +66,23 @@ describe('migrations', () => {
     db.close()
   })
 
-  it.each([1, 2] as const)('a workspace of format %i opens with all its records, checks clean and takes changes', (format) => {
+  it('step 5 keeps every record and change of a format 4 workspace, and holds each request once', () => {
+    const old = buildOldLab(path.join(temporaryFolder(), 'lab'), 4)
+    const db = new Database(path.join(old.folder, 'lab.db'))
+    const before = everything(db)
+    migrate(db, old.folder, 5)
+    expect(formatOf(db)).toBe(5)
+    expect(everything(db)).toEqual(before)
+    expect(db.prepare('SELECT count(*) AS n FROM device').get()).toEqual({ n: 0 })
+    const add = db.prepare(`INSERT INTO change (seq, at, who, what, request) VALUES (?, '2026-11-02T08:00:00.000Z', 'Ada Hollin', 'Sent', ?)`)
+    add.run(2, 'one')
+    expect(() => add.run(3, 'one')).toThrow(/UNIQUE constraint failed: change.request/)
+    add.run(3, null)
+    add.run(4, null)
+    db.close()
+  })
+
+  it.each([1, 2, 4] as const)('a workspace of format %i opens with all its records, checks clean and takes changes', (format) => {
     const old = buildOldLab(path.join(temporaryFolder(), 'lab'), format)
     const lab = reopen(old.folder)
     expect(old.records.map(({ id }) => lab.get(id))).toEqual(old.records)
@@ -106,6 +122,13 @@ describe('a workspace of a newer format', () => {
     expect({ 'lab.db': after['lab.db'], 'lab.db-wal': after['lab.db-wal'] }).toEqual({ 'lab.db': before['lab.db'], 'lab.db-wal': before['lab.db-wal'] })
   })
 })
+
+/** What format 4 knows of, row by row. */
+function everything(db: Database.Database): unknown {
+  return ['SELECT id, kind, body, rev FROM record ORDER BY id', 'SELECT seq, at, who, what, why, undoes FROM change ORDER BY seq', 'SELECT * FROM change_item ORDER BY seq, place', 'SELECT * FROM journal ORDER BY id', 'SELECT * FROM intake_seen'].map(
+    (sql) => db.prepare(sql).all(),
+  )
+}
 
 function makeNewer(folder: string): void {
   const db = new Database(path.join(folder, 'lab.db'))

@@ -41,14 +41,27 @@ const FORMAT_2_MORE = `
   CREATE INDEX answer_by_question ON answer_cache (question_id, at);
 `
 
+const FORMATS_3_AND_4_MORE = `
+  ALTER TABLE journal ADD COLUMN length INTEGER NOT NULL DEFAULT 0;
+  ALTER TABLE journal ADD COLUMN last_hash TEXT NOT NULL DEFAULT '';
+  ALTER TABLE journal ADD COLUMN previous TEXT;
+  ALTER TABLE journal ADD COLUMN rig_id TEXT;
+  ALTER TABLE journal ADD COLUMN change INTEGER REFERENCES change (seq);
+  CREATE INDEX journal_by_previous ON journal (previous) WHERE previous IS NOT NULL;
+  CREATE TABLE journal_resolved (run_id TEXT PRIMARY KEY, journal TEXT NOT NULL, body TEXT NOT NULL);
+  ALTER TABLE record ADD COLUMN place TEXT GENERATED ALWAYS AS (json_extract(body, '$.place')) VIRTUAL;
+  ALTER TABLE record ADD COLUMN set_aside TEXT GENERATED ALWAYS AS (json_extract(body, '$.setAside.reason')) VIRTUAL;
+  CREATE INDEX run_list ON record (id, start_id, in_force_id, workload_id, outcome, place, set_aside) WHERE kind = 'run';
+`
+
 export interface OldLab {
   readonly folder: string
   readonly records: readonly LabRecord[]
   readonly journals: readonly OldJournal[]
 }
 
-/** A workspace of format 1 or 2 with a bench, runs, a file seen before and two journals, the second of which resolves a run of the first. */
-export function buildOldLab(folder: string, format: 1 | 2): OldLab {
+/** A workspace of format 1, 2 or 4 with a bench, runs, a file seen before and two journals, the second of which resolves a run of the first. */
+export function buildOldLab(folder: string, format: 1 | 2 | 4): OldLab {
   mkdirSync(path.join(folder, 'journals'), { recursive: true })
   const sources = testSources()
   const { records, start, seats, t65, rig } = bench(sources)
@@ -61,7 +74,8 @@ export function buildOldLab(folder: string, format: 1 | 2): OldLab {
   const db = new Database(path.join(folder, 'lab.db'))
   db.pragma('journal_mode = WAL')
   db.exec(FORMAT_1)
-  if (format === 2) db.exec(FORMAT_2_MORE)
+  if (format >= 2) db.exec(FORMAT_2_MORE)
+  if (format === 4) db.exec(FORMATS_3_AND_4_MORE)
   db.pragma('application_id = 1195527234')
   db.pragma(`user_version = ${format}`)
   db.prepare(`INSERT INTO meta VALUES ('format', ?)`).run(String(format))
@@ -74,7 +88,13 @@ export function buildOldLab(folder: string, format: 1 | 2): OldLab {
   db.prepare(`INSERT INTO intake_seen VALUES (?, 'runs.csv', '2026-11-01T08:00:00.000Z', 1)`).run(sha256Hex('seen'))
   for (const journal of journals) {
     writeFileSync(path.join(folder, 'journals', `${journal.id}.journal`), journal.bytes)
-    db.prepare('INSERT INTO journal VALUES (?, ?, ?)').run(journal.id, `${journal.id}.journal`, sha256Hex(journal.bytes))
+    db.prepare('INSERT INTO journal (id, file, digest) VALUES (?, ?, ?)').run(journal.id, `${journal.id}.journal`, sha256Hex(journal.bytes))
+  }
+  if (format === 4) {
+    const chain = db.prepare('UPDATE journal SET length = ?, last_hash = ?, previous = ?, rig_id = ?, change = ? WHERE id = ?')
+    journals.forEach((journal, place) => {
+      chain.run(journal.bytes.length, journal.lastHash, place === 0 ? null : journals[0].id, rig.id, place === 0 ? 1 : null, journal.id)
+    })
   }
   db.close()
   return { folder, records: all, journals }

@@ -19,10 +19,10 @@ export const ceilingSchema = z.strictObject({
   partId: idSchema.optional(),
   /** The way of cooling that it holds for, as a start's conditions name it; without it, for any. */
   cooling: z.string().max(200).optional(),
-  /** degC: temperatures of the part that the bound holds between. */
+  /** degC of the part that the figures were given for. Below the lowest they say nothing, and the part counts as run cold; above the highest they go on to hold. */
   lowestTemperature: finiteSchema.optional(),
   highestTemperature: finiteSchema.optional(),
-  /** Longest time at a value above `lowest`, in hours. */
+  /** Longest time at a value above `lowest`, in hours: `lowest` is then where the counting begins, and no bound. */
   hours: finiteSchema.positive().optional(),
   /** Where the figure comes from: a maker's sheet, the house. */
   source: z.string().max(500).optional(),

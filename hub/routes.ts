@@ -1,9 +1,9 @@
 // Every route of the contract over the lab, in the contract's order.
 import { decodeText, type Lab } from '@guardband/lab'
-import { idSchema, INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
+import { INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
-import { Refusal } from './refusal.ts'
 import { serveRecordRoutes } from './routes/records.ts'
+import { serveRunRoutes } from './routes/runs.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
 export interface RouteNeeds {
@@ -15,17 +15,11 @@ export interface RouteNeeds {
 
 export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
+  serveRunRoutes(server, { who })
   server.json(ROUTES.lab, ({ lab }) => lab.info())
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
   server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))
   server.json(ROUTES.tunes, ({ lab }) => ({ rows: [...lab.tunes()] }))
-  server.json(ROUTES.runs, ({ lab, input: { ids, find, outcome, ...page } }) => {
-    const wanted = { ...page, ...(ids === undefined ? {} : { ids: idList(ids) }), ...(find === undefined ? {} : { find }), ...(outcome === undefined ? {} : { outcome }) }
-    const found = lab.runs(wanted)
-    return { rows: [...found.rows], total: found.total }
-  })
-  server.json(ROUTES.setAside, ({ lab, input, c }) => ({ change: lab.setAside(idParam(c), { who, reason: input.reason }) }))
-  server.json(ROUTES.bringBack, ({ lab, input, c }) => ({ change: lab.bringBack(idParam(c), { who, reason: input.reason }) }))
   server.json(ROUTES.workloads, ({ lab }) => ({ workloads: [...lab.list('workload')], suites: [...lab.list('suite')] }))
   server.json(ROUTES.questions, ({ lab }) => {
     const rows = [...lab.questions()]
@@ -72,10 +66,4 @@ function answerEnds(lab: Lab, id: string, milliseconds: number): Promise<void> {
 
 function sideOf(partId: string | undefined, tuneId: string | undefined): Side {
   return { ...(partId === undefined ? {} : { partId }), ...(tuneId === undefined ? {} : { tuneId }) }
-}
-
-function idList(text: string): readonly string[] {
-  const ids = text.split(',')
-  if (ids.every((id) => idSchema.safeParse(id).success)) return ids
-  throw new Refusal(400, { code: 'input', message: 'ids must be UUIDs in lower case with commas between them.' })
 }

@@ -1,7 +1,8 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, RunRow, RunsWanted, Side, SmallestGainOffer, Snapshot, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow,
 } from '@guardband/model'
+import type { DeviceBook } from './devices.ts'
 
 export interface LabSources {
   /** Milliseconds since 1970. */
@@ -56,10 +57,13 @@ export interface AnswerProgress {
 
 export interface Lab {
   readonly folder: string
+  readonly devices: DeviceBook
   info(): LabInfo
   /** Sequence of the last change. Cheap: also tells whether another process changed the lab. */
   head(): number
   get(id: string): LabRecord | undefined
+  /** What was in force in a start, and its runs. */
+  ofStart(startId: string): readonly (InForce | Run)[]
   list<Kind extends RecordKind>(kind: Kind): readonly RecordOf<Kind>[]
   parts(): readonly PartRow[]
   tunes(): readonly TuneRow[]
@@ -71,6 +75,8 @@ export interface Lab {
   apply(change: NewChange): number
   /** Takes a change back as a new change; refuses with a sentence when later changes touched the same records. */
   undo(seq: number, by: { readonly who: string; readonly why: string }): number
+  /** Takes back the change that was made under this request of its sender; again does no harm. Returns the number of the change that did it. */
+  takeBack(request: string, by: { readonly who: string; readonly why: string }): number
   changes(page: { readonly before?: number; readonly count: number }): readonly Change[]
   changeItems(seq: number): readonly ChangeItem[]
 
@@ -79,6 +85,13 @@ export interface Lab {
   ask(question: { readonly title?: string; readonly ask: Question['ask'] }, by: { readonly who: string }): string
   setAside(runId: string, by: { readonly who: string; readonly reason: string }): number
   bringBack(runId: string, by: { readonly who: string; readonly reason: string }): number
+  /** Several runs in one change; those that are so already are left as they are. */
+  keepRuns(input: { readonly act: 'set aside' | 'bring back'; readonly ids: readonly string[]; readonly reason: string; readonly who: string }): { readonly change: number; readonly runs: number }
+  run(id: string): RunWhole
+  start(id: string): StartWhole
+  changeOvers(): readonly ChangeOverRow[]
+  /** What a person should look at. */
+  toDo(): ToDo
 
   /** Reads a CSV of runs; `take` does it in one change, `preview` only looks. Bytes must be UTF-8. */
   intakeRuns(input: { readonly text: string | Uint8Array; readonly file: string; readonly who: string; readonly only: 'preview' | 'take' }): IntakeReply

@@ -4,18 +4,22 @@ import { SpokenError } from '@guardband/model'
 import { smallestGainFor } from '@guardband/questions/gain/ask'
 import { createAnswerDesk } from './answers/answer-desk.ts'
 import { checkLab } from './check.ts'
+import { createDeviceBook } from './devices.ts'
 import { intakeRuns } from './intake/csv/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
 import type { Lab, LabSources } from './lab.ts'
 import { publishReport } from './publish.ts'
+import { createRunBook } from './run-book.ts'
+import { changeOverRows } from './snapshots/costs.ts'
 import { createSnapshotBook } from './snapshots/snapshot-book.ts'
 import { createChangeLog, LONGEST_WHAT } from './store/change-log.ts'
 import type { LabDatabase } from './store/database.ts'
 import { aboutName, describeRecord } from './store/describe.ts'
 import { createRecordStore } from './store/record-store.ts'
-import { createRows } from './store/rows.ts'
+import { createRows, runRows } from './store/rows.ts'
 import { speakDatabaseErrors } from './store/speak-database-errors.ts'
+import { readToDo } from './to-do.ts'
 
 export interface Workspace extends Lab {
   /** Takes in journals that were kept just before a crash and not booked. */
@@ -29,6 +33,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
   const rows = createRows(db, store, log.head)
   const book = createSnapshotBook(core)
   const desk = createAnswerDesk(core, book)
+  const runBook = createRunBook(core, book, (runs) => runRows(runs, store))
 
   const markRun = (runId: string, by: { readonly who: string; readonly reason: string }, change: (run: Run) => Run, what: string): number =>
     core.transact(() => {
@@ -39,9 +44,11 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
 
   return {
     folder,
+    devices: createDeviceBook(db, sources),
     info: () => ({ lab: labRecord(core), folder, head: log.head(), counts: rows.counts() }),
     head: log.head,
     get: store.get,
+    ofStart: store.ofStart,
     list: store.list,
     parts: rows.parts,
     tunes: rows.tunes,
@@ -51,6 +58,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
 
     apply: (change) => core.transact(() => log.write(change)),
     undo: (seq, by) => core.transact(() => log.undo(seq, by)),
+    takeBack: (request, by) => core.transact(() => log.takeBack(request, by)),
     changes: log.page,
     changeItems: log.items,
 
@@ -81,6 +89,11 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
         },
         'Brought back',
       ),
+    keepRuns: runBook.keepRuns,
+    run: runBook.run,
+    start: runBook.start,
+    changeOvers: () => changeOverRows(core),
+    toDo: () => readToDo(core),
 
     intakeRuns: (input) => intakeRuns(core, input),
     intakeJournal: (input) => intakeJournal(core, input),

@@ -1,14 +1,15 @@
 // The contract between hub and page: each route with its method, path and the schemas of what goes in and comes out.
 import { z } from 'zod'
 import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
+import { DEVICE_ROUTES } from './api/devices.ts'
 import { RECORD_ROUTES } from './api/records.ts'
+import { RUN_ROUTES } from './api/runs.ts'
 import { route, type Route } from './api/route.ts'
 import { changeSchema } from './change.ts'
 import { idSchema } from './ids.ts'
 import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
 import { campaignSchema, costSchema, labSchema, questionSchema, reportSchema } from './records/lab.ts'
 import { assemblySchema, mountSchema, partSchema, rigSchema, sampleSchema } from './records/parts.ts'
-import { outcomeSchema } from './records/run.ts'
 import { tuneSchema } from './records/tune.ts'
 import { suiteSchema, workloadSchema } from './records/workload.ts'
 
@@ -29,41 +30,8 @@ export type PartRow = z.infer<typeof partRowSchema>
 export const tuneRowSchema = z.strictObject({ tune: tuneSchema, baseName: z.string().nullable(), starts: z.int(), runs: z.int() })
 export type TuneRow = z.infer<typeof tuneRowSchema>
 
-export const runRowSchema = z.strictObject({
-  id: idSchema,
-  at: momentSchema.nullable(),
-  startId: idSchema,
-  startLabel: z.string(),
-  rig: z.string(),
-  sample: z.string(),
-  /** The tune in force, null when what was in force matches none. */
-  tune: z.string().nullable(),
-  asked: z.string().nullable(),
-  known: z.string(),
-  workload: z.string(),
-  outcome: outcomeSchema,
-  place: z.string().nullable(),
-  measures: z.array(z.strictObject({ name: z.string(), value: finiteSchema, unit: z.string() })),
-  setAside: z.string().nullable(),
-})
-export type RunRow = z.infer<typeof runRowSchema>
-
 export type { Route }
-
-/** How a run that is looked for ended: an outcome, any failure, or set aside by a person. */
-export const wantedOutcomeSchema = z.enum([...outcomeSchema.options, 'failed', 'set aside'])
-export type WantedOutcome = z.infer<typeof wantedOutcomeSchema>
-
-/** A page of runs, newest first. */
-export interface RunsWanted {
-  readonly from: number
-  readonly count: number
-  /** Only these runs; the id of a start, of what was in force, or of a sample stands for all of its runs. */
-  readonly ids?: readonly string[]
-  /** Every word stands somewhere in workload, sample, tune, start, rig, outcome, place or the reason it was set aside for. */
-  readonly find?: string
-  readonly outcome?: WantedOutcome
-}
+export * from './api/runs.ts'
 
 export const questionRowSchema = z.strictObject({
   question: questionSchema,
@@ -139,25 +107,12 @@ export const INTAKE_LIMIT = 50 * 1024 * 1024
 
 export const ROUTES = {
   ...RECORD_ROUTES,
+  ...DEVICE_ROUTES,
+  ...RUN_ROUTES,
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
   newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),
   parts: route('GET', '/api/parts', nothing, z.strictObject({ rows: z.array(partRowSchema) })),
   tunes: route('GET', '/api/tunes', nothing, z.strictObject({ rows: z.array(tuneRowSchema) })),
-  runs: route(
-    'GET',
-    '/api/runs',
-    z.strictObject({
-      from: z.coerce.number().int().min(0).default(0),
-      count: z.coerce.number().int().min(1).max(500).default(100),
-      /** With commas between them. */
-      ids: z.string().max(20_000).optional(),
-      find: z.string().max(200).optional(),
-      outcome: wantedOutcomeSchema.optional(),
-    }),
-    z.strictObject({ rows: z.array(runRowSchema), total: z.int() }),
-  ),
-  setAside: route('POST', '/api/runs/:id/set-aside', z.strictObject({ reason: z.string().trim().min(1).max(2000) }), z.strictObject({ change: z.int() })),
-  bringBack: route('POST', '/api/runs/:id/bring-back', z.strictObject({ reason: z.string().trim().min(1).max(2000) }), z.strictObject({ change: z.int() })),
   workloads: route('GET', '/api/workloads', nothing, z.strictObject({ workloads: z.array(workloadSchema), suites: z.array(suiteSchema) })),
   questions: route('GET', '/api/questions', nothing, z.strictObject({ rows: z.array(questionRowSchema) })),
   ask: route('POST', '/api/questions', z.strictObject({ title: nameSchema.optional(), ask: questionSchema.shape.ask }), z.strictObject({ id: idSchema })),

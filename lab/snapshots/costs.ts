@@ -1,5 +1,5 @@
 // What change-overs cost: set by a person, else learned from the times between starts, else house defaults.
-import type { Cost, GainSnapshot, Start } from '@guardband/model'
+import type { ChangeOverRow, Cost, GainSnapshot, Start } from '@guardband/model'
 import type { LabCore } from '../lab-core.ts'
 
 type Costs = GainSnapshot['costs']
@@ -31,6 +31,26 @@ export function changeOverCosts(core: Pick<LabCore, 'db' | 'store'>): Costs {
   }
 }
 
+/** Every kind of change-over with where its figure comes from, and what the log says of it. */
+export function changeOverRows(core: Pick<LabCore, 'db' | 'store'>): readonly ChangeOverRow[] {
+  const set = new Map(core.store.list('cost').map((cost) => [cost.of, cost]))
+  const inForce = changeOverCosts(core)
+  const gaps = learnGaps(core)
+  const used = [['start', inForce.start], ['tune change', inForce.tuneChange], ['sample change', inForce.sampleChange]] as const
+  const remount = set.get('remount')
+  return [
+    ...used.map(([of, { hand, machine, from }]) => ({ of, hand, machine, from, cost: set.get(of) ?? null, gaps: { count: gaps[of].length, median: medianOf(gaps[of]) } })),
+    {
+      of: 'remount' as const,
+      hand: remount?.handMinutes ?? null,
+      machine: remount?.machineMinutes ?? null,
+      from: remount === undefined ? ('not used' as const) : ('person' as const),
+      cost: remount ?? null,
+      gaps: { count: 0, median: null },
+    },
+  ]
+}
+
 interface Gaps {
   readonly start: readonly number[]
   readonly 'tune change': readonly number[]
@@ -53,13 +73,18 @@ const ROUND_TO = 0.5
 
 /** The log gives the sum; how it splits into hand and machine follows the default. */
 function learned(minutes: readonly number[], fallback: ChangeOver): ChangeOver | null {
-  if (minutes.length < FEWEST_GAPS) return null
-  const sorted = minutes.toSorted((a, b) => a - b)
-  const middle = sorted.length / 2
-  const median = sorted.length % 2 === 1 ? sorted[Math.floor(middle)] : (sorted[middle - 1] + sorted[middle]) / 2
+  const median = medianOf(minutes)
+  if (median === null || minutes.length < FEWEST_GAPS) return null
   const share = fallback.hand / (fallback.hand + fallback.machine)
   const hand = roundMinutes(median * share)
   return { hand, machine: Math.max(0, roundMinutes(median) - hand), from: 'log' }
+}
+
+function medianOf(minutes: readonly number[]): number | null {
+  if (minutes.length === 0) return null
+  const sorted = minutes.toSorted((a, b) => a - b)
+  const middle = sorted.length / 2
+  return sorted.length % 2 === 1 ? sorted[Math.floor(middle)] : (sorted[middle - 1] + sorted[middle]) / 2
 }
 
 function roundMinutes(minutes: number): number {

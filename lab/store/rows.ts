@@ -131,7 +131,8 @@ function sampleLabels(store: RecordStore): (sampleId: string) => { readonly part
   return (id) => samples.get(id) ?? { part: '', sample: id }
 }
 
-function runRows(runs: readonly Run[], store: RecordStore): readonly RunRow[] {
+/** Runs as lists show them, with the names that people know. */
+export function runRows(runs: readonly Run[], store: RecordStore): readonly RunRow[] {
   const known = new Map<string, LabRecord | undefined>()
   const look = (id: string | undefined): LabRecord | undefined => {
     if (id === undefined) return undefined

@@ -16,6 +16,9 @@ export function findRuns(db: LabDatabase, store: RecordStore, startTexts: () => 
   const parts = [
     ...(wanted.outcome === undefined ? [] : [outcomePart(wanted.outcome)]),
     ...(wanted.ids === undefined ? [] : [belongingPart(wanted.ids, startTexts())]),
+    ...(wanted.workloadId === undefined ? [] : [{ sql: 'workload_id = ?', values: [wanted.workloadId] }]),
+    ...(wanted.tuneId === undefined ? [] : [{ sql: `in_force_id IN (SELECT id FROM record WHERE tune_id = ? AND kind = 'in force')`, values: [wanted.tuneId] }]),
+    ...(wanted.sampleId === undefined && wanted.since === undefined && wanted.until === undefined ? [] : [startPart(wanted, startTexts())]),
     ...wordsOf(wanted.find).map((word) => wordPart(word, store, startTexts())),
   ]
   const where = ['kind = \'run\'', ...parts.map((part) => part.sql)].join(' AND ')
@@ -26,7 +29,7 @@ export function findRuns(db: LabDatabase, store: RecordStore, startTexts: () => 
 }
 
 /** By start: the words that people may look for in it, in lower case, and the samples in it. */
-export type StartTexts = ReadonlyMap<string, { readonly text: string; readonly sampleIds: readonly string[] }>
+export type StartTexts = ReadonlyMap<string, { readonly text: string; readonly sampleIds: readonly string[]; readonly at: string | undefined }>
 
 export function readStartTexts(store: RecordStore): StartTexts {
   const names = new Map([...store.list('part'), ...store.list('tune'), ...store.list('rig')].map((record) => [record.id, record.name]))
@@ -43,7 +46,7 @@ export function readStartTexts(store: RecordStore): StartTexts {
       const seat = seats.get(start.assemblyId)
       const asked = start.tuneId === undefined ? null : (names.get(start.tuneId) ?? null)
       const text = [startName(start, asked), names.get(start.rigId), seat?.sample, asked].join('\n')
-      return [start.id, { text: lower(text), sampleIds: seat?.sampleIds ?? [] }] as const
+      return [start.id, { text: lower(text), sampleIds: seat?.sampleIds ?? [], at: start.at }] as const
     }),
   )
 }
@@ -75,6 +78,17 @@ function belongingPart(ids: readonly string[], starts: StartTexts): Part {
   const startIds = [...starts].flatMap(([id, { sampleIds }]) => (wanted.has(id) || sampleIds.some((sampleId) => wanted.has(sampleId)) ? [id] : []))
   return { sql: `(id IN ${IN_LIST} OR in_force_id IN ${IN_LIST} OR start_id IN ${IN_LIST})`, values: [JSON.stringify(ids), JSON.stringify(ids), JSON.stringify(startIds)] }
 }
+
+/** Runs of the starts in which a sample sat, or of those on some days. */
+function startPart({ sampleId, since, until }: RunsWanted, starts: StartTexts): Part {
+  const from = since === undefined ? Number.NEGATIVE_INFINITY : Date.parse(`${since}T00:00:00Z`)
+  const before = until === undefined ? Number.POSITIVE_INFINITY : Date.parse(`${until}T00:00:00Z`) + DAY_MS
+  const onDays = (at: string | undefined): boolean => (since === undefined && until === undefined) || (at !== undefined && Date.parse(at) >= from && Date.parse(at) < before)
+  const startIds = [...starts].flatMap(([id, { sampleIds, at }]) => ((sampleId === undefined || sampleIds.includes(sampleId)) && onDays(at) ? [id] : []))
+  return { sql: `start_id IN ${IN_LIST}`, values: [JSON.stringify(startIds)] }
+}
+
+const DAY_MS = 24 * 3600 * 1000
 
 /** The word stands somewhere in what the list shows of a run. */
 function wordPart(word: string, store: RecordStore, starts: StartTexts): Part {

@@ -1,4 +1,4 @@
-// Units of measures: how they convert, whether two values compare as a ratio or as a difference, and the smallest change that matters by default.
+// Units of measures and settings: how they convert, whether two values compare as a ratio or as a difference, and the smallest change that matters by default.
 
 export type Comparison = 'ratio' | 'difference'
 
@@ -37,10 +37,21 @@ export const UNITS: readonly Unit[] = [
   { symbol: 'J', quantity: 'energy', factor: 1, compares: RATIO },
   { symbol: 'kJ', quantity: 'energy', factor: 1e3, compares: RATIO },
   { symbol: 'Wh', quantity: 'energy', factor: 3600, compares: RATIO },
+  { symbol: 'Hz', quantity: 'frequency', factor: 1, compares: RATIO },
+  { symbol: 'kHz', quantity: 'frequency', factor: 1e3, compares: RATIO },
   { symbol: 'MHz', quantity: 'frequency', factor: 1e6, compares: RATIO },
   { symbol: 'GHz', quantity: 'frequency', factor: 1e9, compares: RATIO },
   { symbol: 'V', quantity: 'voltage', factor: 1, compares: RATIO },
   { symbol: 'mV', quantity: 'voltage', factor: 1e-3, compares: RATIO },
+  { symbol: 'A', quantity: 'current', factor: 1, compares: RATIO },
+  { symbol: 'mA', quantity: 'current', factor: 1e-3, compares: RATIO },
+  { symbol: 'Ohm', quantity: 'resistance', factor: 1, compares: RATIO },
+  { symbol: 'mOhm', quantity: 'resistance', factor: 1e-3, compares: RATIO },
+  { symbol: 'MT/s', quantity: 'transfers', factor: 1e6, compares: RATIO },
+  { symbol: 'GT/s', quantity: 'transfers', factor: 1e9, compares: RATIO },
+  { symbol: 'rpm', quantity: 'turns', factor: 1, compares: RATIO },
+  { symbol: 'cycles', quantity: 'clock cycles', factor: 1, compares: RATIO },
+  { symbol: '%', quantity: 'share', factor: 1, compares: RATIO },
   { symbol: 'degC', quantity: 'temperature', factor: 1, compares: DIFFERENCE },
   { symbol: 'dBA', quantity: 'sound level', factor: 1, compares: DIFFERENCE },
 ]
@@ -70,5 +81,7 @@ export function unitText(symbol: string): string {
   if (symbol === '1') return ''
   if (symbol === 'degC') return '°C'
   if (symbol === 'us') return 'µs'
+  if (symbol === 'Ohm') return 'Ω'
+  if (symbol === 'mOhm') return 'mΩ'
   return symbol
 }

@@ -5,10 +5,11 @@ import { scopeSchema } from './tune.ts'
 
 /** How one name of a settings dump is read. */
 export const dumpNameSchema = z.strictObject({
-  /** As it stands in the dump. */
+  /** As it stands in the dump, the headings above it before it, without the numbers of places. */
   name: z.string().min(1).max(300),
   /** The setting that it is; absent when it is left out on purpose. */
   key: nameSchema.optional(),
+  /** Where it is set, when neither name nor headings say so. */
   scope: scopeSchema.optional(),
   /** For values that stand without one. */
   unit: z.string().max(20).optional(),
@@ -18,7 +19,9 @@ export type DumpName = z.infer<typeof dumpNameSchema>
 export const dumpLayoutSchema = z.strictObject({
   use: z.literal('settings dump'),
   /** What stands between name and value. */
-  separator: z.string().min(1).max(10),
+  separator: z.enum(['json', 'tab', 'leaders', '=', ':', ';', ',', 'columns']),
+  /** The mark before decimals, where values have any. */
+  decimal: z.enum(['.', ',']).default('.'),
   names: z.array(dumpNameSchema).max(5000),
 })
 export type DumpLayout = z.infer<typeof dumpLayoutSchema>

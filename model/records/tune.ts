@@ -13,8 +13,8 @@ export const scopeSchema = z.strictObject({
 /** A scalar with its unit, a table (ratio by active cores), a curve (points), or a mode by name. */
 export const settingValueSchema = z.discriminatedUnion('shape', [
   z.strictObject({ shape: z.literal('scalar'), value: finiteSchema, unit: z.string().max(20) }),
-  z.strictObject({ shape: z.literal('table'), rows: z.array(z.tuple([finiteSchema, finiteSchema])).min(1), unit: z.string().max(20) }),
-  z.strictObject({ shape: z.literal('curve'), points: z.array(z.tuple([finiteSchema, finiteSchema])).min(1), unit: z.string().max(20) }),
+  z.strictObject({ shape: z.literal('table'), rows: z.array(z.tuple([finiteSchema, finiteSchema])).min(1), unit: z.string().max(20), atUnit: z.string().max(20).optional() }),
+  z.strictObject({ shape: z.literal('curve'), points: z.array(z.tuple([finiteSchema, finiteSchema])).min(1), unit: z.string().max(20), atUnit: z.string().max(20).optional() }),
   z.strictObject({ shape: z.literal('mode'), mode: z.string().min(1).max(200) }),
 ])
 export type SettingValue = z.infer<typeof settingValueSchema>
@@ -28,6 +28,8 @@ export const settingSchema = z.strictObject({
   asked: askedSchema,
 })
 export type Setting = z.infer<typeof settingSchema>
+export type Scope = Setting['scope']
+export type Asked = Setting['asked']
 
 export const tuneSchema = z.strictObject({
   ...recordBase('tune'),
@@ -66,6 +68,8 @@ export const settingKindSchema = z.strictObject({
   name: nameSchema,
   shape: z.enum(['scalar', 'table', 'curve', 'mode']),
   unit: z.string().max(20).default(''),
+  /** What it is grouped under: "core voltage", "memory timing". */
+  domain: z.string().trim().max(100).optional(),
   level: scopeSchema.shape.level.default('machine'),
   /** The step in which boards take it. */
   step: finiteSchema.positive().optional(),
@@ -84,9 +88,9 @@ export function settingText(value: SettingValue | { readonly shape: 'auto' } | {
     case 'mode':
       return value.mode
     case 'table':
-      return pairsText(value.rows, value.unit)
+      return pairsText(value.rows, value.unit, value.atUnit)
     case 'curve':
-      return pairsText(value.points, value.unit)
+      return pairsText(value.points, value.unit, value.atUnit)
     case 'auto':
       return 'auto'
     case 'unchanged':
@@ -94,9 +98,9 @@ export function settingText(value: SettingValue | { readonly shape: 'auto' } | {
   }
 }
 
-/** The unit is that of what is set; what it is set at (active cores, degrees) belongs to the setting's name. */
-function pairsText(pairs: readonly (readonly [number, number])[], unit: string): string {
-  return pairs.map(([at, setting]) => `${exact(at)}: ${withUnit(setting, unit)}`).join(', ')
+/** Where nothing says in which unit the places stand (active cores, degrees), they belong to the setting's name. */
+function pairsText(pairs: readonly (readonly [number, number])[], unit: string, atUnit = ''): string {
+  return pairs.map(([at, setting]) => `${withUnit(at, atUnit)}: ${withUnit(setting, unit)}`).join(', ')
 }
 
 function withUnit(value: number, unit: string): string {

@@ -1,6 +1,8 @@
 // Records, units, ids, figure formatter, journal codec, plan schema, Snapshot, Answer, and the contract between hub and page.
 export * from './answer.ts'
 export * from './api.ts'
+export * from './api/devices.ts'
+export * from './api/phone.ts'
 export * from './api/records.ts'
 export * from './ceilings.ts'
 export * from './change.ts'

@@ -12,6 +12,8 @@ export interface ChangeLog {
   /** Checks and writes inside a transaction that the caller holds. Returns the sequence number. */
   readonly write: (change: NewChange & { readonly undoes?: number }) => number
   readonly undo: (seq: number, by: { readonly who: string; readonly why: string }) => number
+  /** Takes back the change made under this request; when that was done already, the number of the change that did it. */
+  readonly takeBack: (request: string, by: { readonly who: string; readonly why: string }) => number
   readonly page: (page: { readonly before?: number; readonly count: number }) => readonly Change[]
   readonly items: (seq: number) => readonly ChangeItem[]
   /** False when a later change, itself standing, took this one back. */
@@ -84,6 +86,11 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     head,
     write,
     undo,
+    takeBack: (request, by) => {
+      const made = byRequest.get(request)
+      if (made === undefined) throw new SpokenError({ code: 'no-change', message: `no change was made under the request ${request}.`, mend: 'Look in the change log.' })
+      return standing().takenBackBy.get(made.seq) ?? undo(made.seq, by)
+    },
     page: ({ before, count }) => pageRows.all(before ?? Number.MAX_SAFE_INTEGER, count).map(toChange),
     items,
     stands: (seq) => !standing().takenBackBy.has(seq),

@@ -1,5 +1,5 @@
 // Records by id and kind, as canonical JSON in one table. Every write comes from the change log.
-import { canonicalJson, contentDigest, type LabRecord, type RecordKind, type RecordOf } from '@guardband/model'
+import { canonicalJson, contentDigest, type InForce, type LabRecord, type RecordKind, type RecordOf, type Run } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 
 export interface RecordStore {
@@ -7,6 +7,8 @@ export interface RecordStore {
   readonly kindOf: (id: string) => RecordKind | undefined
   /** In the order of their ids, which is the order in which they were made. */
   readonly list: <Kind extends RecordKind>(kind: Kind) => readonly RecordOf<Kind>[]
+  /** What was in force in a start, then its runs, each in the order of their ids. */
+  readonly ofStart: (startId: string) => readonly (InForce | Run)[]
   /** The stored text, as it stands. */
   readonly body: (id: string) => string | undefined
   readonly put: (record: LabRecord, rev: number) => void
@@ -19,6 +21,7 @@ export function createRecordStore(db: LabDatabase): RecordStore {
   const one = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE id = ?')
   const kind = db.prepare<[string], { kind: RecordKind }>('SELECT kind FROM record WHERE id = ?')
   const ofKind = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE kind = ? ORDER BY id')
+  const atStart = db.prepare<[string], { body: string }>(`SELECT body FROM record WHERE kind IN ('in force', 'run') AND start_id = ? ORDER BY kind, id`)
   const all = db.prepare<[], { body: string }>('SELECT body FROM record ORDER BY id')
   const upsert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET body = excluded.body, rev = excluded.rev')
   const drop = db.prepare('DELETE FROM record WHERE id = ?')
@@ -31,6 +34,8 @@ export function createRecordStore(db: LabDatabase): RecordStore {
     list: <Kind extends RecordKind>(wanted: Kind) =>
       // The table's kind column is written from the record itself.
       ofKind.all(wanted).map(({ body }) => parseBody(body) as RecordOf<Kind>),
+    // Only these two kinds are asked for.
+    ofStart: (startId) => atStart.all(startId).map(({ body }) => parseBody(body) as InForce | Run),
     body: (id) => one.get(id)?.body,
     put: (record, rev) => {
       upsert.run(record.id, record.kind, canonicalJson(record), rev)

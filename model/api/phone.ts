@@ -1,0 +1,67 @@
+// The contract of the second listener: what a phone's bench view reads and writes, and how a rig hands in its journals. Nothing else is offered there.
+import { z } from 'zod'
+import { changeItemSchema } from '../change.ts'
+import { idSchema } from '../ids.ts'
+import { nameSchema } from '../records/base.ts'
+import { assemblySchema, mountSchema, partSchema, rigSchema, sampleSchema } from '../records/parts.ts'
+import { runSchema } from '../records/run.ts'
+import { sheetSchema } from '../records/sheet.ts'
+import { startSchema } from '../records/start.ts'
+import { inForceSchema, tuneSchema } from '../records/tune.ts'
+import { workloadSchema } from '../records/workload.ts'
+import { route } from './route.ts'
+
+/** All that the bench view needs, so that it can go on without the hub. */
+export const benchStateSchema = z.strictObject({
+  /** What is entered is sent to this lab and no other. */
+  labId: idSchema,
+  labName: z.string(),
+  simulated: z.boolean(),
+  device: nameSchema,
+  /** Sheets with something left to do, newest first. */
+  sheets: z.array(sheetSchema),
+  rigs: z.array(rigSchema),
+  assemblies: z.array(assemblySchema),
+  mounts: z.array(mountSchema),
+  parts: z.array(partSchema),
+  samples: z.array(sampleSchema),
+  tunes: z.array(tuneSchema),
+  workloads: z.array(workloadSchema),
+  /** Of the sheets' starts, those that were made, what was in force in them, and their runs. */
+  starts: z.array(startSchema),
+  inForce: z.array(inForceSchema),
+  runs: z.array(runSchema),
+})
+export type BenchState = z.infer<typeof benchStateSchema>
+
+/** What a phone may write: what a sheet leads to, and nothing that was there before it. */
+export const ENTRY_KINDS = ['assembly', 'mount', 'start', 'in force', 'run'] as const
+
+export const benchEntrySchema = z.strictObject({
+  labId: idSchema,
+  /** Sent again under the same id, it is made once. */
+  request: idSchema,
+  what: z.string().trim().min(1).max(500),
+  items: z.array(changeItemSchema).min(1).max(500),
+})
+export type BenchEntry = z.infer<typeof benchEntrySchema>
+
+const made = z.strictObject({ change: z.int() })
+
+/** Bytes that a rig's journal may have. */
+export const JOURNAL_LIMIT = 50 * 1024 * 1024
+
+export const PHONE_ROUTES = {
+  bench: route('GET', '/bench/state', z.strictObject({}), benchStateSchema),
+  /** On disk when it replies. */
+  enter: route('POST', '/bench/entries', benchEntrySchema, made),
+  /** The entry made under this request shall not stand. */
+  takeBack: route('POST', '/bench/take-back', z.strictObject({ labId: idSchema, entry: idSchema }), made),
+  /** The body is a journal as the rig wrote it. Twice changes nothing. */
+  journal: route(
+    'POST',
+    '/sync/journals',
+    z.strictObject({ file: z.string().min(1).max(300) }),
+    z.strictObject({ journal: z.string().nullable(), taken: z.boolean(), seenBefore: z.boolean(), change: z.int().nullable(), runs: z.int(), remarks: z.array(z.string()) }),
+  ),
+} as const

@@ -2,6 +2,8 @@
 import { z } from 'zod'
 import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
 import { DEVICE_ROUTES } from './api/devices.ts'
+import { EVIDENCE_ROUTES } from './api/evidence.ts'
+import { INTAKE_ROUTES } from './api/intake.ts'
 import { RECORD_ROUTES } from './api/records.ts'
 import { RUN_ROUTES } from './api/runs.ts'
 import { route, type Route } from './api/route.ts'
@@ -52,26 +54,7 @@ export const answerReplySchema = z.discriminatedUnion('state', [
 ])
 export type AnswerReply = z.infer<typeof answerReplySchema>
 
-export const intakeProblemSchema = z.strictObject({ line: z.int().nullable(), column: z.string().nullable(), sentence: z.string() })
-export type IntakeProblem = z.infer<typeof intakeProblemSchema>
-
-export const intakeReplySchema = z.strictObject({
-  /** Nothing was taken in when there are problems, when this was a preview, or when all of the file is here already. */
-  taken: z.boolean(),
-  /** The change that took it in, for undo. */
-  change: z.int().positive().nullable(),
-  seenBefore: z.boolean(),
-  /** Starts of the file that are here already with all that it says of them; the summary counts the rest. */
-  startsHere: z.int().min(0),
-  /** What a person should know before and after taking it in, as sentences; nothing to be mended. */
-  remarks: z.array(z.string()),
-  lines: z.int(),
-  summary: z.strictObject({ runs: z.int(), starts: z.int(), newParts: z.array(z.string()), newSamples: z.array(z.string()), newTunes: z.array(z.string()), newWorkloads: z.array(z.string()) }),
-  problems: z.array(intakeProblemSchema),
-  /** How many problems there are in all; the list holds the first 50. */
-  problemCount: z.int(),
-})
-export type IntakeReply = z.infer<typeof intakeReplySchema>
+export * from './api/intake.ts'
 
 export const rigRowSchema = z.strictObject({
   rig: rigSchema,
@@ -102,11 +85,10 @@ export const eventSchema = z.discriminatedUnion('type', [
 ])
 export type HubEvent = z.infer<typeof eventSchema>
 
-/** Bytes that a file of runs may have; a larger one is taken in piece by piece. */
-export const INTAKE_LIMIT = 50 * 1024 * 1024
-
 export const ROUTES = {
   ...RECORD_ROUTES,
+  ...INTAKE_ROUTES,
+  ...EVIDENCE_ROUTES,
   ...DEVICE_ROUTES,
   ...RUN_ROUTES,
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
@@ -140,8 +122,6 @@ export const ROUTES = {
     z.strictObject({ changes: z.array(changeSchema) }),
   ),
   undo: route('POST', '/api/changes/:seq/undo', z.strictObject({ why: z.string().max(2000) }), z.strictObject({ change: z.int() })),
-  /** The body is the file's text as text/csv, not JSON; the query says the file's name and whether only to look. */
-  intake: route('POST', '/api/intake/runs', z.strictObject({ file: z.string().max(300), only: z.enum(['preview', 'take']) }), intakeReplySchema),
   reports: route('GET', '/api/reports', nothing, z.strictObject({ reports: z.array(reportSchema) })),
   /** Makes the one-file report and keeps it; it is then served under /reports/<file>. */
   publish: route('POST', '/api/reports', z.strictObject({ title: nameSchema, questionIds: z.array(idSchema).min(1).max(50) }), z.strictObject({ report: reportSchema })),

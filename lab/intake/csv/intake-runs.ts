@@ -54,6 +54,8 @@ function draw(core: LabCore, text: string, digest: string, { file }: RunsIntake)
       summary: { ...counts, newParts: names('part'), newSamples: names('sample'), newTunes: names('tune'), newWorkloads: names('workload') },
       problems: found.toSorted((a, b) => (a.line ?? 0) - (b.line ?? 0)).slice(0, PROBLEMS_SHOWN),
       problemCount: found.length,
+      questions: [], leftOut: [], reading: null, booked: [],
+      lineCount: { all: 0, head: 0, blank: 0, taken: 0, leftOut: 0, rejected: 0 },
     },
   }
 }

@@ -2,6 +2,7 @@
 import { decodeText, type Lab } from '@guardband/lab'
 import { INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
+import { serveEvidenceRoutes } from './routes/evidence.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
@@ -15,6 +16,7 @@ export interface RouteNeeds {
 
 export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
+  serveEvidenceRoutes(server, { who })
   serveRunRoutes(server, { who })
   server.json(ROUTES.lab, ({ lab }) => lab.info())
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())

@@ -22,6 +22,8 @@ export interface RouteServer {
   json<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>): void
   /** The input is the query, though it is a POST: the body is a file, which the handler reads. */
   file<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>): void
+  /** A GET that replies with a file of its own kind instead of JSON. */
+  download(path: string, handler: (call: Omit<Call<never>, 'input'>) => Response | Promise<Response>): void
 }
 
 export function createRouteServer(app: Hono, current: CurrentLab): RouteServer {
@@ -38,6 +40,7 @@ export function createRouteServer(app: Hono, current: CurrentLab): RouteServer {
   return {
     json: (route, handler) => add(route, handler, route.method === 'GET' ? (c) => c.req.query() : readJson),
     file: (route, handler) => add(route, handler, (c) => c.req.query()),
+    download: (path, handler) => void app.get(path, (c) => current.use((lab) => handler({ lab, c }))),
   }
 }
 

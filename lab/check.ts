@@ -2,6 +2,7 @@
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import path from 'node:path'
 import { canonicalJson, decodeJournal, recordSchema, sha256Hex, snapshotDigest, snapshotSchema, SpokenError, type LabRecord } from '@guardband/model'
+import { evidenceFindings } from './evidence/check-evidence.ts'
 import { TEMPORARY_PREFIX } from './files.ts'
 import { JOURNALS_FOLDER } from './intake/journal/journal-book.ts'
 import type { LabCore } from './lab-core.ts'
@@ -17,7 +18,7 @@ export function checkLab(core: LabCore): readonly CheckFinding[] {
     core.db.transaction(() => {
       const damage = damageFindings(core)
       // What is read from a damaged database says nothing about the rest.
-      return damage.length > 0 ? damage : [...foreignFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core)]
+      return damage.length > 0 ? damage : [...foreignFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core), ...evidenceFindings(core)]
     })(),
   )
 }

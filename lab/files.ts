@@ -20,7 +20,7 @@ export function writeDurably(file: string, content: Uint8Array | string): void {
     renameSync(temporary, file)
   } catch (error) {
     rmSync(temporary, { force: true })
-    throw spoken(error, file)
+    throw spokenFileError(error, file)
   }
   syncFolder(folder)
 }
@@ -36,16 +36,17 @@ export function syncFolder(folder: string): void {
   }
 }
 
-/** Files that begin so were never finished. */
-export const TEMPORARY_PREFIX = '.part-'
-
-const FILE_MODE = 0o644
-
-function spoken(error: unknown, file: string): unknown {
+/** A sentence for what the system answers where a file can't be written; the error itself where it is none of these. */
+export function spokenFileError(error: unknown, file: string): unknown {
   const code = (error as NodeJS.ErrnoException).code ?? ''
   const mend = MENDS[code]
   return mend === undefined ? error : new SpokenError({ code: 'file-not-written', place: file, message: `the file could not be written (${code}).`, mend })
 }
+
+/** Files that begin so were never finished. */
+export const TEMPORARY_PREFIX = '.part-'
+
+const FILE_MODE = 0o644
 
 const MENDS: Readonly<Record<string, string | undefined>> = {
   ENOSPC: 'Make room on the disk and repeat it.',

@@ -2,7 +2,9 @@
 import type {
   Answer, AnswerReply, Change, ChangeItem, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow,
 } from '@guardband/model'
+import type { Told } from './store/guards.ts'
 import type { DeviceBook } from './devices.ts'
+import type { EvidenceBook } from './evidence/evidence-book.ts'
 
 export interface LabSources {
   /** Milliseconds since 1970. */
@@ -29,6 +31,8 @@ export interface NewChange {
   readonly items: readonly ChangeItem[]
   /** An id that the sender chose: sent again after a lost reply, the change is not made twice, and its number comes back. */
   readonly request?: string
+  /** Without it, by hand: what a rig or a file tells of what was is never refused by the guards (`store/guards.ts`), and what is restored gets nothing added. */
+  readonly told?: Told
 }
 
 export interface JournalIntake {
@@ -58,6 +62,7 @@ export interface AnswerProgress {
 export interface Lab {
   readonly folder: string
   readonly devices: DeviceBook
+  readonly evidence: EvidenceBook
   info(): LabInfo
   /** Sequence of the last change. Cheap: also tells whether another process changed the lab. */
   head(): number

@@ -5,6 +5,7 @@ import { smallestGainFor } from '@guardband/questions/gain/ask'
 import { createAnswerDesk } from './answers/answer-desk.ts'
 import { checkLab } from './check.ts'
 import { createDeviceBook } from './devices.ts'
+import { createEvidenceBook } from './evidence/evidence-book.ts'
 import { intakeRuns } from './intake/csv/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
@@ -45,6 +46,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
   return {
     folder,
     devices: createDeviceBook(db, sources),
+    evidence: createEvidenceBook(core),
     info: () => ({ lab: labRecord(core), folder, head: log.head(), counts: rows.counts() }),
     head: log.head,
     get: store.get,

@@ -8,6 +8,9 @@ export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: 
   server.json(ROUTES.apply, ({ lab, input: { why, ...change } }) => {
     for (const { before, after } of change.items) {
       const kind = (after ?? before)?.kind
+      if (after?.kind === 'evidence' && (before?.kind !== 'evidence' || before.sha256 !== after.sha256 || before.thumbnail !== after.thumbnail || before.bytes !== after.bytes)) {
+        throw new Refusal(400, { code: 'evidence-without-file', message: "a file's record is made by sending the file.", mend: 'Its name, note and what it stands beside can be changed.' })
+      }
       if (kind !== undefined && UNWRITTEN_KINDS.has(kind)) throw new Refusal(400, { code: 'unwritten-kind', message: `a ${kind} can't be written by hand.` })
     }
     return { change: lab.apply({ ...change, ...(why === undefined || why === '' ? {} : { why }), who }) }

@@ -3,6 +3,7 @@ import { decodeText, type Lab } from '@guardband/lab'
 import { INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
 import { serveEvidenceRoutes } from './routes/evidence.ts'
+import { servePartRoutes } from './routes/parts.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
@@ -16,6 +17,7 @@ export interface RouteNeeds {
 
 export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
+  servePartRoutes(server, { who })
   serveEvidenceRoutes(server, { who })
   serveRunRoutes(server, { who })
   server.json(ROUTES.lab, ({ lab }) => lab.info())

@@ -5,6 +5,7 @@ import type {
 import type { Told } from './store/guards.ts'
 import type { DeviceBook } from './devices.ts'
 import type { EvidenceBook } from './evidence/evidence-book.ts'
+import type { SampleBook } from './sample-book.ts'
 
 export interface LabSources {
   /** Milliseconds since 1970. */
@@ -63,6 +64,8 @@ export interface Lab {
   readonly folder: string
   readonly devices: DeviceBook
   readonly evidence: EvidenceBook
+  /** Parts, samples and rigs whole. */
+  readonly samples: SampleBook
   info(): LabInfo
   /** Sequence of the last change. Cheap: also tells whether another process changed the lab. */
   head(): number

@@ -13,6 +13,7 @@ import type { Lab, LabSources } from './lab.ts'
 import { publishReport } from './publish.ts'
 import { createRunBook } from './run-book.ts'
 import { changeOverRows } from './snapshots/costs.ts'
+import { createSampleBook } from './sample-book.ts'
 import { createSnapshotBook } from './snapshots/snapshot-book.ts'
 import { createChangeLog, LONGEST_WHAT } from './store/change-log.ts'
 import type { LabDatabase } from './store/database.ts'
@@ -47,6 +48,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     folder,
     devices: createDeviceBook(db, sources),
     evidence: createEvidenceBook(core),
+    samples: createSampleBook(core),
     info: () => ({ lab: labRecord(core), folder, head: log.head(), counts: rows.counts() }),
     head: log.head,
     get: store.get,

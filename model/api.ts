@@ -4,6 +4,7 @@ import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
 import { DEVICE_ROUTES } from './api/devices.ts'
 import { EVIDENCE_ROUTES } from './api/evidence.ts'
 import { INTAKE_ROUTES } from './api/intake.ts'
+import { PART_ROUTES } from './api/parts.ts'
 import { RECORD_ROUTES } from './api/records.ts'
 import { RUN_ROUTES } from './api/runs.ts'
 import { route, type Route } from './api/route.ts'
@@ -33,6 +34,7 @@ export const tuneRowSchema = z.strictObject({ tune: tuneSchema, baseName: z.stri
 export type TuneRow = z.infer<typeof tuneRowSchema>
 
 export type { Route }
+export * from './api/parts.ts'
 export * from './api/runs.ts'
 
 export const questionRowSchema = z.strictObject({
@@ -87,6 +89,7 @@ export type HubEvent = z.infer<typeof eventSchema>
 
 export const ROUTES = {
   ...RECORD_ROUTES,
+  ...PART_ROUTES,
   ...INTAKE_ROUTES,
   ...EVIDENCE_ROUTES,
   ...DEVICE_ROUTES,

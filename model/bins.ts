@@ -4,8 +4,10 @@
  * A measure is the mean over starts of start means, since repeats within a start are no independent evidence. A crash is a result: where a tune
  * must run clean, one failure in force at it, or a start that was asked for it and did not come up at it, is enough. What a person set aside is left out and counted.
  */
+import { counted, exact } from './figures.ts'
 import type { Bin, BinCriterion, Part } from './records/parts.ts'
 import { COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type Outcome } from './records/run.ts'
+import { unitText } from './units.ts'
 
 export interface BinRun {
   readonly workloadId: string
@@ -85,6 +87,16 @@ export function dearestFirst(bins: readonly Bin[]): readonly Bin[] {
 /** The price that counts: the one with the latest date, of two on one moment the one entered last. */
 export function latestPrice(of: Pick<Part, 'prices'>): Part['prices'][number] | undefined {
   return of.prices.reduce<Part['prices'][number] | undefined>((best, price) => (best === undefined || Date.parse(price.at) >= Date.parse(best.at) ? price : best), undefined)
+}
+
+/** A criterion as a person would say it: "score of code build at least 1840 points, at eco 95 W". */
+export function criterionText(criterion: BinCriterion, names: { readonly nameOf: (id: string) => string; readonly unit: string }): string {
+  const tune = criterion.tuneId === undefined ? '' : `, at ${names.nameOf(criterion.tuneId)}`
+  if (criterion.what === 'measure') {
+    const unit = unitText(names.unit)
+    return `${criterion.measure} of ${names.nameOf(criterion.workloadId)} ${criterion.bound} ${exact(criterion.value)}${unit === '' ? '' : ` ${unit}`}${tune}`
+  }
+  return `${counted(criterion.count, 'clean run')} of ${criterion.workloadId === undefined ? 'any workload' : names.nameOf(criterion.workloadId)}${tune}, none failed`
 }
 
 function together(criteria: readonly CriterionFinding[]): CriterionState {

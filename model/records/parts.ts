@@ -31,6 +31,8 @@ export const sampleSchema = z.strictObject({
   batch: z.string().max(100).optional(),
   origin: originSchema.default('unknown'),
   picked: pickedSchema.default('unknown'),
+  /** What this one cost, in the lab's currency. */
+  paid: priceSchema.optional(),
   status: sampleStatusSchema.default('bench'),
   /** Why it may not be sold; stays when the status changes again. */
   quarantine: z.strictObject({ reason: z.string().trim().min(1).max(2000), by: nameSchema, at: momentSchema }).optional(),

@@ -6,6 +6,7 @@ import { serveEvidenceRoutes } from './routes/evidence.ts'
 import { servePartRoutes } from './routes/parts.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
+import { serveSheetRoutes } from './routes/sheets.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
 export interface RouteNeeds {
@@ -20,6 +21,7 @@ export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeed
   servePartRoutes(server, { who })
   serveEvidenceRoutes(server, { who })
   serveRunRoutes(server, { who })
+  serveSheetRoutes(server, { who })
   server.json(ROUTES.lab, ({ lab }) => lab.info())
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
   server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))

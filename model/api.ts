@@ -8,6 +8,7 @@ import { PART_ROUTES } from './api/parts.ts'
 import { RECORD_ROUTES } from './api/records.ts'
 import { RUN_ROUTES } from './api/runs.ts'
 import { route, type Route } from './api/route.ts'
+import { SHEET_ROUTES } from './api/sheets.ts'
 import { changeSchema } from './change.ts'
 import { idSchema } from './ids.ts'
 import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
@@ -89,6 +90,7 @@ export type HubEvent = z.infer<typeof eventSchema>
 
 export const ROUTES = {
   ...RECORD_ROUTES,
+  ...SHEET_ROUTES,
   ...PART_ROUTES,
   ...INTAKE_ROUTES,
   ...EVIDENCE_ROUTES,

@@ -1,0 +1,54 @@
+// Routes of the entry grid.
+import type { Lab } from '@guardband/lab'
+import { idSchema, ROUTES, type Run, type SheetWhole, type UsualValue } from '@guardband/model'
+import { Refusal } from '../refusal.ts'
+import { idParam, type RouteServer } from '../serve-route.ts'
+
+export function serveSheetRoutes(server: RouteServer, { who }: { readonly who: string }): void {
+  server.json(ROUTES.sheet, ({ lab, c }) => sheetWhole(lab, idParam(c)))
+  server.json(ROUTES.usualValues, ({ lab, input }) => ({ values: idList(input.workloadIds).flatMap((id) => usualValues(lab, id)) }))
+  server.json(ROUTES.takeBack, ({ lab, input }) => ({ change: lab.takeBack(input.request, { who, why: '' }) }))
+}
+
+function sheetWhole(lab: Lab, id: string): SheetWhole {
+  // Read before the records: what is written meanwhile makes the page read again, never miss it.
+  const head = lab.head()
+  const sheet = lab.get(id)
+  if (sheet?.kind !== 'sheet') throw new Refusal(404, { code: 'no-sheet', message: 'there is no such sheet in this workspace.', mend: 'Choose one from the list, or make a new one.' })
+  const starts = sheet.starts.flatMap(({ startId }) => {
+    const start = lab.get(startId)
+    return start?.kind === 'start' ? [start] : []
+  })
+  const within = starts.flatMap(({ id: startId }) => lab.ofStart(startId))
+  const assemblies = lab.list('assembly').filter(({ rigId }) => rigId === sheet.rigId)
+  const onRig = new Set(assemblies.map((assembly) => assembly.id))
+  return {
+    head,
+    sheet,
+    starts,
+    inForce: within.filter((record) => record.kind === 'in force'),
+    runs: within.filter((record) => record.kind === 'run'),
+    assemblies,
+    mounts: lab.list('mount').filter(({ assemblyId }) => onRig.has(assemblyId)),
+  }
+}
+
+function usualValues(lab: Lab, workloadId: string): readonly UsualValue[] {
+  const { rows } = lab.runs({ from: 0, count: LAST_RUNS, workloadId, outcome: 'scored' satisfies Run['outcome'] })
+  const byMeasure = Map.groupBy(rows.flatMap((row) => row.measures), ({ name }) => name)
+  return [...byMeasure].map(([measure, readings]) => ({ workloadId, measure, median: medianOf(readings.map(({ value }) => value)), runs: readings.length }))
+}
+
+function medianOf(values: readonly number[]): number {
+  const sorted = values.toSorted((a, b) => a - b)
+  return (sorted[(sorted.length - 1) >> 1] + sorted[sorted.length >> 1]) / 2
+}
+
+/** Enough that a single slip among them moves the median little. */
+const LAST_RUNS = 25
+
+function idList(text: string): readonly string[] {
+  const ids = text.split(',')
+  if (ids.every((id) => idSchema.safeParse(id).success)) return ids
+  throw new Refusal(400, { code: 'input', message: 'workloadIds must be UUIDs in lower case with commas between them.' })
+}

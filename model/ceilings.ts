@@ -53,6 +53,21 @@ export function ceilingFindings(input: {
   )
 }
 
+/**
+ * Where a part was run colder than its ceilings were given for. The rule: the coolant where it is recorded, else the room, against `lowestTemperature` of
+ * every ceiling that holds for this part, its slot and this way of cooling. What the part itself had is not asked: it may have been colder than any reading.
+ */
+export function coldSentences(input: { readonly ceilings: readonly Ceiling[]; readonly part: CeilingPart; readonly ambient?: number | undefined; readonly coolant?: number | undefined }): readonly string[] {
+  const coldest = input.coolant ?? input.ambient
+  if (coldest === undefined) return []
+  const { temperature: _unasked, ...part } = input.part
+  return input.ceilings.flatMap((ceiling) => {
+    const { lowestTemperature } = ceiling
+    if (lowestTemperature === undefined || coldest >= lowestTemperature || !holdsFor(ceiling, part)) return []
+    return [`it was run cold: ${input.coolant === undefined ? 'the room' : 'the coolant'} had ${scalarText(coldest, 'degC')}, and the ceiling for ${ceiling.name} was given for ${scalarText(lowestTemperature, 'degC')} and above${sourceText(ceiling)}.`]
+  })
+}
+
 /** Keys are compared so: without regard to case, outer blanks or how many blanks stand between words. */
 export function settingKey(key: string): string {
   return key.trim().replace(/\s+/g, ' ').toLowerCase()
@@ -73,8 +88,11 @@ function holdsFor(ceiling: Ceiling, { partId, slot, cooling, temperature }: Ceil
 }
 
 function narrowestFirst(a: Ceiling, b: Ceiling): number {
-  const width = (ceiling: Ceiling): number => (ceiling.partId !== undefined ? 0 : ceiling.slot !== undefined ? 1 : 2)
   return width(a) - width(b)
+}
+
+function width({ partId, slot }: Ceiling): number {
+  return partId !== undefined ? 0 : slot !== undefined ? 1 : 2
 }
 
 interface Fault {

@@ -3,6 +3,7 @@ import { canonicalJson, contentDigest, recordSchema, SpokenError, type Change, t
 import type { NewChange } from '../lab.ts'
 import type { LabDatabase } from './database.ts'
 import { describeRecord, type Look } from './describe.ts'
+import { createGuards } from './guards.ts'
 import { parseBody, type RecordStore } from './record-store.ts'
 import { requireReferences, requireUnreferenced } from './references.ts'
 
@@ -32,6 +33,8 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     'SELECT DISTINCT l.seq AS seq, l.id AS id FROM change_item own JOIN change_item l ON l.id = own.id AND l.seq > own.seq WHERE own.seq = ? AND l.seq > ? ORDER BY l.seq',
   )
 
+  const guards = createGuards(db, store, now)
+
   const head = (): number => headRow.get()?.seq ?? 0
   const items = (seq: number): readonly ChangeItem[] =>
     itemRows.all(seq).map(({ before, after }) => ({ before: before === null ? null : parseBody(before), after: after === null ? null : parseBody(after) }))
@@ -47,15 +50,21 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     }
     const seq = head() + 1
     for (const { before, after } of parsed) requireStored(before, after, store)
-    addChange.run(seq, new Date(now()).toISOString(), change.who, change.what, change.why ?? null, change.undoes ?? null, change.request ?? null, sent)
-    parsed.forEach(({ before, after }, place) => {
-      const record = after ?? before ?? neither()
-      addItem.run(seq, place, record.id, record.kind, text(before), text(after))
-      if (after === null) store.remove(record.id)
+    for (const { before, after } of parsed) {
+      if (after === null) store.remove((before ?? neither()).id)
       else store.put(after, seq)
-    })
+    }
     for (const { after } of parsed) if (after !== null) requireReferences(after, store)
     requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
+    const added = guards.look({ items: parsed, why: change.why, told: change.undoes === undefined ? (change.told ?? 'by hand') : 'restored' })
+    const names = added.map((sample) => describeRecord(sample, store.get))
+    const whole = withAdded(parsed, added, store.get)
+    for (const sample of added) store.put(sample, seq)
+    addChange.run(seq, new Date(now()).toISOString(), change.who, whatText(change.what, names), change.why ?? null, change.undoes ?? null, change.request ?? null, sent)
+    whole.forEach(({ before, after }, place) => {
+      const record = after ?? before ?? neither()
+      addItem.run(seq, place, record.id, record.kind, text(before), text(after))
+    })
     return seq
   }
 
@@ -139,6 +148,25 @@ function requireStanding(seq: number, undoer: number | undefined): void {
     message: `it was made under this request and taken back since, by change ${undoer}.`,
     mend: `Take back change ${undoer}, or make the change anew.`,
   })
+}
+
+/** What the guards add takes the place of what was sent of the same record, else it stands at the end. */
+function withAdded(items: readonly ChangeItem[], added: readonly LabRecord[], look: Look): readonly ChangeItem[] {
+  if (added.length === 0) return items
+  const byId = new Map(added.map((record) => [record.id, record]))
+  const merged = items.map(({ before, after }) => {
+    const more = after === null ? undefined : byId.get(after.id)
+    if (more === undefined) return { before, after }
+    byId.delete(more.id)
+    return { before, after: more }
+  })
+  return [...merged, ...[...byId.values()].map((after) => ({ before: look(after.id) ?? null, after }))]
+}
+
+function whatText(what: string, quarantined: readonly string[]): string {
+  if (quarantined.length === 0) return what
+  const more = ` (quarantined ${quarantined.slice(0, NAMES_SHOWN).join(', ')}${quarantined.length > NAMES_SHOWN ? ` and ${quarantined.length - NAMES_SHOWN} more` : ''})`
+  return `${what.slice(0, Math.max(1, LONGEST_WHAT - more.length))}${more}`.slice(0, LONGEST_WHAT)
 }
 
 function text(record: LabRecord | null): string | null {

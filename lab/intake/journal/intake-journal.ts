@@ -96,7 +96,7 @@ function bookRecords(
   const runs = own + closed
   const rigId = names?.rig.id ?? core.store.list('rig').find((rig) => rig.name === open.plan.rig)?.id ?? null
   if (items.length === 0) return { change: null, runs, rigId }
-  const change = core.log.write({ who, what: `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`, items })
+  const change = core.log.write({ who, what: `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`, items, told: 'as it happened' })
   return { change, runs, rigId }
 }
 

@@ -32,8 +32,17 @@ export interface Tray {
   readonly repeats: readonly number[]
 }
 
-/** Reads a tray. `known` is in the order in which the samples were entered; `columns` overrides what the text looks like. */
-export function readTray({ text, known, columns }: { readonly text: string; readonly known: readonly KnownSample[]; readonly columns?: readonly TrayColumn[] }): Tray {
+export interface TrayText {
+  readonly text: string
+  /** In the order in which they were entered. */
+  readonly known: readonly KnownSample[]
+  /** Overrides what the text looks like. */
+  readonly columns?: readonly TrayColumn[]
+  /** The label to number on from; without it, the one after the part's last. */
+  readonly first?: string
+}
+
+export function readTray({ text, known, columns, first }: TrayText): Tray {
   const lines = text.split(/\r\n|\r|\n/).flatMap((line, index) => (plain(line) === '' ? [] : [{ line: index + 1, text: line }]))
   const separator = separatorOf(lines.map((line) => line.text))
   const cells = lines.map(({ line, text: whole }) => ({ line, cells: separator === null ? [plain(whole)] : dropLastEmpty(whole.split(separator).map(plain)) }))
@@ -41,7 +50,7 @@ export function readTray({ text, known, columns }: { readonly text: string; read
   const body = head === null ? cells : cells.slice(1)
   const order = head ?? columns ?? guess(body.map((row) => row.cells))
   const read = body.map((row) => ({ ...row, ...fields(row.cells, order) }))
-  const labels = numberOn(read.map((row) => row.label), known)
+  const labels = numberOn(read.map((row) => row.label), known, first)
   const seenSerials = new Map<string, number>()
   const seenLabels = new Map<string, number>()
   const repeats: number[] = []
@@ -106,15 +115,17 @@ function numbered(label: string): readonly { readonly before: string; readonly d
 }
 
 /** Rows without a label get the next number; a label that a later line of the tray brings is passed over. */
-function numberOn(given: readonly (string | undefined)[], known: readonly KnownSample[]): readonly string[] {
+function numberOn(given: readonly (string | undefined)[], known: readonly KnownSample[], first: string | undefined): readonly string[] {
   const own = known.filter((sample) => sample.samePart).map((sample) => sample.label)
   const taken = new Set(given.flatMap((label) => (label === undefined ? [] : [fold(label)])))
   const labels: string[] = []
   let series = own
+  let begin = first
   for (const label of given) {
     let next = label
     while (next === undefined) {
-      const candidate = nextLabel(series)
+      const candidate = begin ?? nextLabel(series)
+      begin = undefined
       series = [...series.slice(-1), candidate]
       if (!taken.has(fold(candidate)) && !own.some((other) => fold(other) === fold(candidate))) next = candidate
     }

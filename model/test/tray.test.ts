@@ -22,6 +22,10 @@ describe('labels', () => {
     expect(read('QW26A0007\nQW26A0008').rows.map((row) => row.label)).toEqual(['no. 7', 'no. 8'])
   })
 
+  test('begin where a person says', () => {
+    expect(readTray({ text: 'A1\nA2', known: KNOWN, first: 'Q14-09' }).rows.map((row) => row.label)).toEqual(['Q14-09', 'Q14-10'])
+  })
+
   test('that a later line brings are passed over', () => {
     const { rows } = readTray({ text: ';A1\nno. 7;A2', known: KNOWN, columns: ['label', 'serial'] })
     expect(rows.map((row) => row.label)).toEqual(['no. 8', 'no. 7'])

@@ -119,7 +119,7 @@ function BenchMargin({ info }: { readonly info: LabInfo | undefined }): ReactNod
               </li>
             ))}
           </ul>
-          <Link to="/lab" hash="changes">
+          <Link to="/lab/changes">
             The whole change log
           </Link>
         </MarginNote>

@@ -1,5 +1,6 @@
 // Runs as a ledger, start by start: what held for the whole start stands once above its runs, each of which takes one line.
-import { Fragment, type ReactNode } from 'react'
+import { Fragment, memo, type ReactNode } from 'react'
+import { Link } from '@tanstack/react-router'
 import type { RunRow } from '@guardband/model/api'
 import { keepTogether } from '@guardband/questions/visible-text'
 import { readingText } from '../pieces/amounts.ts'
@@ -8,55 +9,51 @@ import { ScrollFrame } from '../pieces/scroll-frame.tsx'
 import { useNarrow } from '../pieces/use-narrow.ts'
 import { ClockTime } from '../pieces/when.tsx'
 import { runGroups, type RunGroup } from './run-groups.ts'
+import { useRunKeys } from './use-run-keys.ts'
 
-export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; readonly onKeep?: (row: RunRow) => void }): ReactNode {
+export interface RunChoice {
+  readonly chosen: ReadonlySet<string>
+  readonly onChoose: (rows: readonly RunRow[], to: 'chosen' | 'not chosen') => void
+  readonly onOpen: (row: RunRow) => void
+  /** The keys went on past the last run, or back before the first. */
+  readonly onBeyond: (way: 'on' | 'back') => void
+}
+
+export function RunLedger({ rows, choice, within, here }: {
+  readonly rows: readonly RunRow[]
+  readonly choice?: RunChoice
+  /** All of one start, which is said above already. */
+  readonly within?: 'one start'
+  /** The run whose page this is. */
+  readonly here?: string
+}): ReactNode {
   const narrow = useNarrow()
-  const columns = [...(narrow ? ['workload', 'measured'] : ['workload', 'outcome', 'measured', 'at, UTC']), ...(onKeep === undefined ? [] : ['in answers'])]
+  const keys = useRunKeys(rows, choice)
+  const columns = [...(choice === undefined ? [] : [CHOOSE]), ...(narrow ? ['workload', 'measured'] : ['workload', 'outcome', 'measured', 'at, UTC'])]
   return (
     <ScrollFrame label="Runs">
-      <table className="ledger run-ledger">
-        <caption className="unseen">Runs by start, newest first</caption>
+      <table className="ledger run-ledger" {...keys.onTable}>
+        <caption className="unseen">{within === undefined ? 'Runs by start, newest first' : 'Runs of this start, in their order'}</caption>
         <thead>
           <tr>
             {columns.map((column) => (
-              <th key={column} scope="col" className={column === 'measured' || column === 'at, UTC' ? 'n' : undefined}>
-                {column}
+              <th key={column} scope="col" className={column === CHOOSE ? 'choose' : column === 'measured' || column === 'at, UTC' ? 'n' : undefined}>
+                {column === CHOOSE ? <span className="unseen">chosen</span> : column}
               </th>
             ))}
           </tr>
         </thead>
         {runGroups(rows).map((group) => (
           <tbody key={group.rows[0].id}>
-            <tr className="run-group">
-              <th scope="rowgroup" colSpan={columns.length}>
-                <StartLine group={group} />
-              </th>
-            </tr>
-            {group.rows.map((row) => (
-              <tr key={row.id} className={row.setAside === null ? 'run' : 'run quiet'}>
-                <th scope="row">
-                  {row.workload}
-                  {narrow && hasMoreToSay(row) ? <Ending row={row} /> : null}
+            {within === undefined ? (
+              <tr className="run-group">
+                <th scope="rowgroup" colSpan={columns.length}>
+                  <StartLine group={group} keyboard={choice === undefined ? 'reached' : 'left out'} />
                 </th>
-                {narrow ? null : (
-                  <td>
-                    <Ending row={row} />
-                  </td>
-                )}
-                <td className="n">
-                  {row.measures.map((measure) => (
-                    <span key={measure.name} className="reading" title={measure.name}>
-                      {readingText(measure.value, measure.unit)}
-                    </span>
-                  ))}
-                </td>
-                {narrow ? null : <td className="n">{row.at === null ? null : <ClockTime at={row.at} />}</td>}
-                {onKeep === undefined ? null : (
-                  <td>
-                    <KeepButton row={row} onKeep={onKeep} />
-                  </td>
-                )}
               </tr>
+            ) : null}
+            {group.rows.map((row) => (
+              <RunLine key={row.id} row={row} narrow={narrow} here={row.id === here} keyboard={choice === undefined ? 'reached' : 'left out'} {...(choice === undefined ? {} : { chosen: choice.chosen.has(row.id), reached: keys.reached === row.id })} />
             ))}
           </tbody>
         ))}
@@ -65,12 +62,54 @@ export function RunLedger({ rows, onKeep }: { readonly rows: readonly RunRow[]; 
   )
 }
 
-function StartLine({ group }: { readonly group: RunGroup }): ReactNode {
-  const { startLabel, sample, rig } = group
+const CHOOSE = 'choose'
+
+/** Where the arrow keys go from run to run, one stop for the Tab key is enough: links in the list leave it out. */
+type Keyboard = 'reached' | 'left out'
+
+const RunLine = memo(function RunLine({ row, narrow, here, chosen, reached, keyboard }: { readonly row: RunRow; readonly narrow: boolean; readonly here: boolean; readonly chosen?: boolean; readonly reached?: boolean; readonly keyboard: Keyboard }): ReactNode {
+  return (
+    <tr className={`${row.setAside === null ? 'run' : 'run quiet'}${here ? ' run-here' : ''}${chosen === true ? ' run-chosen' : ''}`} {...(here ? { 'aria-current': 'true' } : {})}>
+      {chosen === undefined ? null : (
+        <td className="choose">
+          <input type="checkbox" data-run={row.id} checked={chosen} readOnly tabIndex={reached === true ? 0 : -1} aria-label={`${row.workload}, ${row.sample}, ${row.startLabel}`} />
+        </td>
+      )}
+      <th scope="row">
+        {here ? (
+          <b>{row.workload}</b>
+        ) : (
+          <Link to="/runs/$id" params={{ id: row.id }} className="plain-link" {...(keyboard === 'reached' ? {} : { tabIndex: -1 })}>
+            {row.workload}
+          </Link>
+        )}
+        {narrow && hasMoreToSay(row) ? <Ending row={row} /> : null}
+      </th>
+      {narrow ? null : (
+        <td>
+          <Ending row={row} />
+        </td>
+      )}
+      <td className="n">
+        {row.measures.map((measure) => (
+          <span key={measure.name} className="reading" title={measure.name}>
+            {readingText(measure.value, measure.unit)}
+          </span>
+        ))}
+      </td>
+      {narrow ? null : <td className="n">{row.at === null ? null : <ClockTime at={row.at} />}</td>}
+    </tr>
+  )
+})
+
+function StartLine({ group, keyboard }: { readonly group: RunGroup; readonly keyboard: Keyboard }): ReactNode {
+  const { startId, startLabel, sample, rig } = group
   return (
     <>
       <b>
-        <Unbroken text={keepTogether(startLabel)} />
+        <Link to="/starts/$id" params={{ id: startId }} className="plain-link" {...(keyboard === 'reached' ? {} : { tabIndex: -1 })}>
+          <Unbroken text={keepTogether(startLabel)} />
+        </Link>
       </b>
       <span className="run-facts">
         <span>
@@ -128,12 +167,3 @@ function Unbroken({ text }: { readonly text: string }): ReactNode {
 
 /** A longer word may be wider than a narrow page. */
 const LONGEST_UNBROKEN = 24
-
-function KeepButton({ row, onKeep }: { readonly row: RunRow; readonly onKeep: (row: RunRow) => void }): ReactNode {
-  const words = row.setAside === null ? 'Set aside' : 'Bring back'
-  return (
-    <button type="button" className="button-quiet" onClick={() => onKeep(row)} aria-label={`${words}: ${row.workload}, ${row.sample}, ${row.startLabel}`}>
-      {words}
-    </button>
-  )
-}

@@ -1,15 +1,15 @@
-// Runs: a paged ledger with filters, all in the address; a run is set aside, or brought back, by a person with a reason.
-import { useState, type ReactNode } from 'react'
+// Runs: a paged ledger with filters, all in the address; several are chosen and set aside, or brought back, by a person with one reason.
+import { useCallback, useMemo, useState, type ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import type { RunRow } from '@guardband/model/api'
 import { counted, fixed } from '@guardband/model/figures'
-import { outcomeSchema } from '@guardband/model/records/run'
-import { useAct, useAnswer, useHub } from '../hub/queries.ts'
-import { ReasonDialog } from '../pieces/dialog.tsx'
+import { useAnswer, useHub } from '../hub/queries.ts'
 import { Page } from '../shell/page.tsx'
-import { Empty, Failed, Loaded } from '../shell/states.tsx'
-import { RunLedger } from './run-ledger.tsx'
-import { isFiltered, MOST_FIND, outcomeOf, type RunFilter } from './run-filter.ts'
+import { Empty, Loaded } from '../shell/states.tsx'
+import { KeepRuns } from './keep-runs.tsx'
+import { RunLedger, type RunChoice } from './run-ledger.tsx'
+import { filterInput, isFiltered, type RunFilter, type RunsSearch } from './run-filter.ts'
+import { RunFilters } from './run-filters.tsx'
 
 const route = getRouteApi('/runs')
 
@@ -22,19 +22,10 @@ export function RunsPage(): ReactNode {
       crumbs={[{ text: 'Runs' }]}
       name="Runs"
       headline={counts === undefined ? 'Runs' : counts.runs === 0 ? 'No runs yet.' : `${counted(counts.runs, 'run')} in ${counted(counts.starts, 'start')}${failedText(counts.failedRuns)}.`}
-      meta={
-        counts?.runs === 0 ? undefined : (
-          <>
-            <Link className="button" to="/runs/take">
-              Take in a file of runs
-            </Link>
-            <span>A run is left out of answers only when a person sets it aside and says why.</span>
-          </>
-        )
-      }
+      meta={counts?.runs === 0 ? undefined : <Ways />}
     >
       <Loaded query={lab} what="the runs">
-        {(info) => (info.counts.runs === 0 ? <NoRuns /> : search.of !== undefined && search.caution !== undefined ? <CautionRuns id={search.of} code={search.caution} from={search.from ?? 0} /> : <FilteredRuns filter={{ find: search.find, outcome: search.outcome }} from={search.from ?? 0} />)}
+        {(info) => (info.counts.runs === 0 ? <NoRuns /> : search.of !== undefined && search.caution !== undefined ? <CautionRuns id={search.of} code={search.caution} from={search.from ?? 0} /> : <FilteredRuns search={search} />)}
       </Loaded>
     </Page>
   )
@@ -44,15 +35,26 @@ function failedText(failed: number): string {
   return failed === 0 ? '; none failed' : `; ${fixed(failed, 0)} failed`
 }
 
+function Ways(): ReactNode {
+  return (
+    <>
+      <Link className="button button-main" to="/runs/enter">
+        Enter runs
+      </Link>
+      <Link className="button" to="/runs/take">
+        Take in a table
+      </Link>
+    </>
+  )
+}
+
 function NoRuns(): ReactNode {
   return (
     <Empty>
-      <p>Take in a file of runs, or let a rig record them; its journal brings them here.</p>
-      <p>
-        <Link className="button button-main" to="/runs/take">
-          Take in a file of runs
-        </Link>
-      </p>
+      <p>Enter them by hand as they happen, take in a table that you have, or let a rig record them; its journal brings them here.</p>
+      <div className="buttons">
+        <Ways />
+      </div>
     </Empty>
   )
 }
@@ -89,10 +91,7 @@ function CautionRuns({ id, code, from }: { readonly id: string; readonly code: s
             reply.total === 0 ? (
               <p>{counted(records.length, 'start')} without a run: nothing was measured there.</p>
             ) : (
-              <>
-                <RunsWithActs rows={reply.rows} />
-                <Pager search={{ of: id, caution: code }} from={from} shown={reply.rows.length} total={reply.total} />
-              </>
+              <RunsWithActs rows={reply.rows} search={{ of: id, caution: code, from }} total={reply.total} />
             )
           }
         </Loaded>
@@ -101,62 +100,21 @@ function CautionRuns({ id, code, from }: { readonly id: string; readonly code: s
   )
 }
 
-function FilteredRuns({ filter, from }: { readonly filter: RunFilter; readonly from: number }): ReactNode {
-  const { find, outcome } = filter
-  const page = useHub('runs', { input: { from, count: PAGE, ...(find === undefined ? {} : { find: find.slice(0, MOST_FIND) }), ...(outcome === undefined ? {} : { outcome }) } })
+function FilteredRuns({ search }: { readonly search: RunsSearch }): ReactNode {
+  const { from = 0, of: _question, caution: _code, ...filter } = search
+  const page = useHub('runs', { input: { from, count: PAGE, ...filterInput(filter) } })
   return (
     <>
-      <Filters filter={filter} />
+      <RunFilters filter={filter} />
       <Loaded query={page} what="the runs">
         {(reply) => (
           <>
             {isFiltered(filter) ? <Found total={reply.total} /> : null}
-            {reply.rows.length === 0 ? null : <RunsWithActs rows={reply.rows} />}
-            <Pager search={filter} from={from} shown={reply.rows.length} total={reply.total} />
+            {reply.rows.length === 0 ? null : <RunsWithActs rows={reply.rows} search={{ ...filter, from }} total={reply.total} />}
           </>
         )}
       </Loaded>
     </>
-  )
-}
-
-function Filters({ filter }: { readonly filter: RunFilter }): ReactNode {
-  const navigate = useNavigate()
-  return (
-    <search>
-    <form className="filters" onSubmit={(event) => event.preventDefault()}>
-      <label>
-        Find{' '}
-        <input
-          type="search"
-          defaultValue={filter.find ?? ''}
-          maxLength={MOST_FIND}
-          placeholder="workload, sample, tune, start ..."
-          onChange={(event) => {
-            const find = event.currentTarget.value.trim()
-            void navigate({ to: '/runs', search: { ...filter, from: undefined, find: find === '' ? undefined : find }, replace: true })
-          }}
-        />
-      </label>
-      <label>
-        Outcome{' '}
-        <select
-          value={filter.outcome ?? ''}
-          onChange={(event) => {
-            const outcome = outcomeOf(event.currentTarget.value)
-            void navigate({ to: '/runs', search: { ...filter, from: undefined, outcome }, replace: true })
-          }}
-        >
-          <option value="">any</option>
-          <option value="failed">any failure</option>
-          <option value="set aside">set aside</option>
-          {outcomeSchema.options.map((outcome) => (
-            <option key={outcome}>{outcome}</option>
-          ))}
-        </select>
-      </label>
-    </form>
-    </search>
   )
 }
 
@@ -177,14 +135,43 @@ function Found({ total }: { readonly total: number }): ReactNode {
   )
 }
 
-type RunsSearch = RunFilter & { readonly of?: string; readonly caution?: string }
+function RunsWithActs({ rows, search, total }: { readonly rows: readonly RunRow[]; readonly search: RunFilter & { readonly of?: string; readonly caution?: string; readonly from: number }; readonly total: number }): ReactNode {
+  const navigate = useNavigate()
+  const [chosen, setChosen] = useState<ReadonlyMap<string, RunRow>>(new Map())
+  const { from } = search
+  const pageAt = useCallback((at: number): RunsSearch => ({ ...search, from: at > 0 ? at : undefined }), [search])
+  const choice = useMemo<RunChoice>(
+    () => ({
+      chosen: new Set(chosen.keys()),
+      onChoose: (more, to) => {
+        const next = new Map(chosen)
+        for (const row of more) if (to === 'chosen') next.set(row.id, row)
+        else next.delete(row.id)
+        setChosen(next)
+      },
+      onOpen: (row) => void navigate({ to: '/runs/$id', params: { id: row.id } }),
+      onBeyond: (way) => {
+        const at = way === 'on' ? from + PAGE : Math.max(0, from - PAGE)
+        if (at !== from && at < total) void navigate({ to: '/runs', search: pageAt(at) })
+      },
+    }),
+    [chosen, from, navigate, pageAt, total],
+  )
+  return (
+    <>
+      <KeepRuns chosen={[...chosen.values()]} rows={rows} onChoose={choice.onChoose} onDone={() => setChosen(new Map())} />
+      <RunLedger rows={rows} choice={choice} />
+      <Pager pageAt={pageAt} from={from} shown={rows.length} total={total} />
+    </>
+  )
+}
 
-function Pager({ search, from, shown, total }: { readonly search: RunsSearch; readonly from: number; readonly shown: number; readonly total: number }): ReactNode {
+function Pager({ pageAt, from, shown, total }: { readonly pageAt: (from: number) => RunsSearch; readonly from: number; readonly shown: number; readonly total: number }): ReactNode {
   if (total <= PAGE && from === 0) return null
   return (
     <nav className="pager" aria-label="Pages of runs">
       {from > 0 ? (
-        <Link to="/runs" search={{ ...search, from: from > PAGE ? from - PAGE : undefined }}>
+        <Link to="/runs" search={pageAt(from - PAGE)}>
           Previous {PAGE}
         </Link>
       ) : null}
@@ -192,41 +179,19 @@ function Pager({ search, from, shown, total }: { readonly search: RunsSearch; re
         {fixed(Math.min(from + 1, total), 0)}-{fixed(from + shown, 0)} of {fixed(total, 0)}
       </span>
       {from + shown < total ? (
-        <Link to="/runs" search={{ ...search, from: from + PAGE }}>
+        <Link to="/runs" search={pageAt(from + PAGE)}>
           Next {PAGE}
+        </Link>
+      ) : null}
+      {from + PAGE * FAR < total ? (
+        <Link to="/runs" search={pageAt(Math.floor((total - 1) / PAGE) * PAGE)}>
+          Oldest
         </Link>
       ) : null}
     </nav>
   )
 }
 
-function RunsWithActs({ rows }: { readonly rows: readonly RunRow[] }): ReactNode {
-  const [chosen, setChosen] = useState<RunRow | null>(null)
-  return (
-    <>
-      <RunLedger rows={rows} onKeep={setChosen} />
-      {chosen === null ? null : <KeepDialog row={chosen} onClose={() => setChosen(null)} />}
-    </>
-  )
-}
-
-function KeepDialog({ row, onClose }: { readonly row: RunRow; readonly onClose: () => void }): ReactNode {
-  const setAside = useAct('setAside')
-  const bringBack = useAct('bringBack')
-  const away = row.setAside === null
-  const act = away ? setAside : bringBack
-  return (
-    <ReasonDialog
-      title={away ? 'Set this run aside' : 'Bring this run back'}
-      explain={`${row.workload}, ${row.sample}, ${row.startLabel}. ${away ? 'It is kept and shown here; answers leave it out and say how many were. A crash is a result: it is counted, not set aside.' : `It was set aside: ${row.setAside ?? ''}`}`}
-      label="Why"
-      act={away ? 'Set aside' : 'Bring back'}
-      busy={act.isPending}
-      problem={act.isError ? <Failed error={act.error} /> : null}
-      onClose={onClose}
-      onReason={(reason) => act.mutate({ params: { id: row.id }, input: { reason } }, { onSuccess: onClose })}
-    />
-  )
-}
-
 const PAGE = 100
+/** Pages from the end from which a way straight to it is worth a link. */
+const FAR = 3

@@ -5,7 +5,7 @@ import { useHub } from '../hub/queries.ts'
 
 export interface Crumb {
   readonly text: string
-  readonly to?: '/questions' | '/runs' | '/reports'
+  readonly to?: '/questions' | '/runs' | '/reports' | '/lab'
 }
 
 export function Page(props: {

@@ -1,12 +1,10 @@
 // Every page has an address that restores it, its scope and its filters included.
-import { createRootRoute, createRoute, createRouter, Link } from '@tanstack/react-router'
+import { createRootRoute, createRoute, createRouter, lazyRouteComponent, Link } from '@tanstack/react-router'
 import type { ReactNode } from 'react'
-import type { WantedOutcome } from '@guardband/model/api'
 import { AnswerPage } from '../pages/answer.tsx'
 import { AskPage } from '../pages/ask.tsx'
 import { askSearch } from '../pages/ask-form.ts'
 import { BenchPage } from '../pages/bench.tsx'
-import { LabPage } from '../pages/lab.tsx'
 import { PartsPage } from '../pages/parts.tsx'
 import { QuestionsPage } from '../pages/questions.tsx'
 import { ReportsPage } from '../pages/reports.tsx'
@@ -14,7 +12,7 @@ import { RigsPage } from '../pages/rigs.tsx'
 import { RunsPage } from '../pages/runs.tsx'
 import { TakePage } from '../pages/take.tsx'
 import { TunesPage } from '../pages/tunes.tsx'
-import { outcomeOf } from '../pages/run-filter.ts'
+import { runsSearch } from '../pages/run-filter.ts'
 import { Page } from './page.tsx'
 import { Shell } from './shell.tsx'
 import { Failed } from './states.tsx'
@@ -27,14 +25,9 @@ const routes = root.addChildren([
   createRoute({ getParentRoute: () => root, path: '/', component: BenchPage }),
   createRoute({ getParentRoute: () => root, path: '/parts', component: PartsPage }),
   createRoute({ getParentRoute: () => root, path: '/tunes', component: TunesPage }),
-  createRoute({
-    getParentRoute: () => root,
-    path: '/runs',
-    component: RunsPage,
-    validateSearch: (raw: Raw): { from?: number | undefined; find?: string | undefined; outcome?: WantedOutcome | undefined; of?: string | undefined; caution?: string | undefined } => ({
-      from: countOf(raw['from']), find: textOf(raw['find']), outcome: outcomeOf(raw['outcome']), of: textOf(raw['of']), caution: textOf(raw['caution']),
-    }),
-  }),
+  createRoute({ getParentRoute: () => root, path: '/runs', component: RunsPage, validateSearch: runsSearch }),
+  createRoute({ getParentRoute: () => root, path: '/runs/$id', component: lazyRouteComponent(() => import('../pages/run.tsx'), 'RunPage') }),
+  createRoute({ getParentRoute: () => root, path: '/starts/$id', component: lazyRouteComponent(() => import('../pages/start.tsx'), 'StartPage') }),
   createRoute({ getParentRoute: () => root, path: '/runs/take', component: TakePage }),
   createRoute({ getParentRoute: () => root, path: '/questions', component: QuestionsPage }),
   createRoute({ getParentRoute: () => root, path: '/questions/ask', component: AskPage, validateSearch: askSearch }),
@@ -46,7 +39,18 @@ const routes = root.addChildren([
   }),
   createRoute({ getParentRoute: () => root, path: '/reports', component: ReportsPage }),
   createRoute({ getParentRoute: () => root, path: '/rigs', component: RigsPage }),
-  createRoute({ getParentRoute: () => root, path: '/lab', component: LabPage, validateSearch: (raw: Raw): { before?: number | undefined } => ({ before: countOf(raw['before']) }) }),
+  createRoute({ getParentRoute: () => root, path: '/lab', component: lazyRouteComponent(() => import('../pages/lab/home.tsx'), 'LabPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/costs', component: lazyRouteComponent(() => import('../pages/lab/costs.tsx'), 'LabCostsPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/workloads', component: lazyRouteComponent(() => import('../pages/lab/workloads.tsx'), 'LabWorkloadsPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/suites', component: lazyRouteComponent(() => import('../pages/lab/suites.tsx'), 'LabSuitesPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/grades', component: lazyRouteComponent(() => import('../pages/lab/grades.tsx'), 'LabGradesPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/ceilings', component: lazyRouteComponent(() => import('../pages/lab/ceilings.tsx'), 'LabCeilingsPage') }),
+  createRoute({
+    getParentRoute: () => root,
+    path: '/lab/changes',
+    component: lazyRouteComponent(() => import('../pages/lab/changes.tsx'), 'LabChangesPage'),
+    validateSearch: (raw: Raw): { before?: number | undefined } => ({ before: countOf(raw['before']) }),
+  }),
 ])
 
 export const router = createRouter({ routeTree: routes, scrollRestoration: true })
@@ -55,12 +59,6 @@ declare module '@tanstack/react-router' {
   interface Register {
     router: typeof router
   }
-}
-
-/** A number in an address may be read as one already; an empty text is none. */
-function textOf(value: unknown): string | undefined {
-  if (typeof value === 'number') return String(value)
-  return typeof value === 'string' && value !== '' ? value : undefined
 }
 
 function countOf(value: unknown): number | undefined {

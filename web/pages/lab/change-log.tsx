@@ -2,18 +2,17 @@
 import { useState, type ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { Change } from '@guardband/model/change'
-import { useAct, useHub } from '../hub/queries.ts'
-import { ReasonDialog } from '../pieces/dialog.tsx'
-import { Ledger } from '../pieces/ledger.tsx'
-import { When } from '../pieces/when.tsx'
-import { Failed, Loaded } from '../shell/states.tsx'
+import { useAct, useHub } from '../../hub/queries.ts'
+import { ReasonDialog } from '../../pieces/dialog.tsx'
+import { Ledger } from '../../pieces/ledger.tsx'
+import { When } from '../../pieces/when.tsx'
+import { Failed, Loaded } from '../../shell/states.tsx'
 
 export function ChangeLog({ before }: { readonly before: number | undefined }): ReactNode {
   const changes = useHub('changes', { input: { count: PAGE, ...(before === undefined ? {} : { before }) } })
   const [chosen, setChosen] = useState<Change | null>(null)
   return (
-    <section id="changes">
-      <h2>Change log</h2>
+    <section>
       <Loaded query={changes} what="the change log">
         {(reply) => {
           const undone = new Set(reply.changes.map((change) => change.undoes))
@@ -56,12 +55,12 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
               )}
               <nav className="pager" aria-label="Pages of the change log">
                 {before === undefined ? null : (
-                  <Link to="/lab" search={{}} hash="changes">
+                  <Link to="/lab/changes" search={{}}>
                     Newest
                   </Link>
                 )}
                 {last === undefined || last.seq === 1 || reply.changes.length < PAGE ? null : (
-                  <Link to="/lab" search={{ before: last.seq }} hash="changes">
+                  <Link to="/lab/changes" search={{ before: last.seq }}>
                     Older
                   </Link>
                 )}

@@ -6,16 +6,19 @@ import type { EventBus } from './event-bus.ts'
 import { Refusal } from './refusal.ts'
 
 export interface EventStreams {
-  /** Answers one request with a stream that stays open. */
-  open(c: Context): Response
+  /** Answers one request with a stream that stays open. `owner` is what `closeOf` knows it by. */
+  open(c: Context, owner?: string): Response
+  /** Ends the streams of one owner. */
+  closeOf(owner: string): void
   /** Ends every stream. */
   close(): void
 }
 
-export function createEventStreams(bus: EventBus, head: () => number): EventStreams {
-  const ends = new Set<() => void>()
+/** `wants` picks the events that these streams carry. */
+export function createEventStreams(bus: EventBus, head: () => number, wants: (event: HubEvent) => boolean = () => true): EventStreams {
+  const ends = new Map<() => void, string>()
   return {
-    open(c) {
+    open(c, owner = '') {
       if (ends.size >= MOST_STREAMS) throw new Refusal(503, { code: 'too-many-streams', message: `at most ${MOST_STREAMS} pages can listen at once.`, mend: 'Close some.' })
       const seen = Number(c.req.header('last-event-id'))
       const queue: HubEvent[] = []
@@ -26,12 +29,13 @@ export function createEventStreams(bus: EventBus, head: () => number): EventStre
         wake?.()
       }
       const unsubscribe = bus.subscribe((event) => {
+        if (!wants(event)) return
         // A reader that stands still gets one "changed", which makes it load everything anew.
         if (queue.length >= MOST_WAITING) queue.splice(0, queue.length, { type: 'changed', head: head() })
         queue.push(event)
         wake?.()
       })
-      ends.add(end)
+      ends.set(end, owner)
       const now = head()
       if (Number.isInteger(seen) && seen > 0 && seen !== now) queue.push({ type: 'changed', head: now })
       return streamSSE(c, async (stream) => {
@@ -54,8 +58,11 @@ export function createEventStreams(bus: EventBus, head: () => number): EventStre
         }
       })
     },
+    closeOf(owner) {
+      for (const [end, whose] of ends) if (whose === owner) end()
+    },
     close() {
-      for (const end of ends) end()
+      for (const end of ends.keys()) end()
     },
   }
 }

@@ -10,6 +10,7 @@ import { removeBeacon, writeBeacon } from './beacon.ts'
 import { createCurrentLab } from './current-lab.ts'
 import { createEventBus } from './event-bus.ts'
 import { createEventStreams } from './event-stream.ts'
+import { createSecondListener, type ListenAt } from './second/second-listener.ts'
 import { createWhenIdle } from './when-idle.ts'
 
 export interface HubSources extends AccessSources {
@@ -30,6 +31,8 @@ export interface HubOptions {
   readonly who: string
   /** The first one-time token, where the caller has to know it before; at least 32 characters. */
   readonly token?: string
+  /** Where the second listener, for phones and rigs, keeps its certificate; without it there is none. */
+  readonly keysFolder?: string
   /** Makes and opens a new workspace of this name. */
   readonly createOwnLab: (input: { readonly name: string; readonly currency: string }) => Promise<Lab>
 }
@@ -39,6 +42,8 @@ export interface Hub {
   readonly url: string
   readonly port: number
   newOpenUrl(): string
+  /** Turns the second listener on there, and returns what a phone opens. */
+  listenForPhones(at: ListenAt): Promise<string>
   /** Serves another workspace from now on; the one before is closed when its last request ends. */
   switchLab(next: Lab): void
   close(): Promise<void>
@@ -52,6 +57,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
   const current = createCurrentLab(options.lab)
   const bus = createEventBus(options.lab, sources.say)
   const streams = createEventStreams(bus, () => current.lab().head())
+  const second = createSecondListener({ current, bus, webFolder: options.webFolder, keysFolder: options.keysFolder, sources })
   let lock = takeHubLock(options.lab.folder)
   let port = options.port
 
@@ -63,6 +69,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     writeBeacon(next.folder, { port, pid: process.pid, secret: beaconSecret })
     current.replace(next)
     bus.follow(next)
+    second.dropAll()
     removeBeacon(left.folder, beaconSecret)
     lock.release()
     lock = nextLock
@@ -75,7 +82,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
 
   const whenIdle = createWhenIdle(() => void current.use((lab) => lab.warm()))
   const app = createApp({
-    current, access, streams, newOpenUrl, beaconSecret, switchToNew, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
+    current, access, streams, newOpenUrl, beaconSecret, switchToNew, second, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
   })
   // Without a createServer option the adaptor makes a plain HTTP server.
   const server = createAdaptorServer({ fetch: app.fetch, overrideGlobalObjects: false }) as Server
@@ -94,6 +101,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     const ended = new Promise<void>((resolve) => server.close(() => resolve()))
     whenIdle.cancel()
     streams.close()
+    await second.turnOff()
     bus.close()
     server.closeIdleConnections()
     const patience = setTimeout(() => server.closeAllConnections(), CLOSE_MS)
@@ -108,6 +116,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     url: token === undefined ? newOpenUrl() : openUrl(token),
     port,
     newOpenUrl,
+    listenForPhones: second.turnOn,
     switchLab,
     close: () => (closing ??= close()),
   }

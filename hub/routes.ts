@@ -2,22 +2,28 @@
 import { decodeText, type Lab } from '@guardband/lab'
 import { INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
 import { readBody } from './body.ts'
+import { serveDeviceRoutes } from './routes/devices.ts'
 import { serveEvidenceRoutes } from './routes/evidence.ts'
+import { serveHistoryRoutes } from './routes/history.ts'
 import { servePartRoutes } from './routes/parts.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
 import { serveSheetRoutes } from './routes/sheets.ts'
+import type { SecondListener } from './second/second-listener.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
 export interface RouteNeeds {
+  readonly second: SecondListener
   /** The name under which changes from the page stand in the change log. */
   readonly who: string
   /** Makes a workspace of their own and serves it from then on. */
   readonly switchToNew: (input: { readonly name: string; readonly currency: string }) => Promise<Lab>
 }
 
-export function serveRoutes(server: RouteServer, { who, switchToNew }: RouteNeeds): void {
+export function serveRoutes(server: RouteServer, { who, second, switchToNew }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
+  serveDeviceRoutes(server, { second })
+  serveHistoryRoutes(server)
   servePartRoutes(server, { who })
   serveEvidenceRoutes(server, { who })
   serveRunRoutes(server, { who })

@@ -7,18 +7,23 @@ import { Refusal, wantsPage } from './refusal.ts'
 /** Answers a GET from the folder that the web build made. */
 export function createStaticFiles(folder: string): (c: Context) => Promise<Response> {
   return async (c) => {
-    const path = safePath(c.req.path)
-    const file = path === undefined || path === 'index.html' ? undefined : await load(folder, path, c)
-    if (file !== undefined) {
-      c.header('cache-control', path?.startsWith('assets/') === true ? 'public, max-age=31536000, immutable' : 'no-cache')
-      return send(c, file)
-    }
+    const path = c.req.path.slice(1)
+    const found = path === 'index.html' ? undefined : await sendFile(c, folder, path)
+    if (found !== undefined) return found
     if (!wantsPage(c) && c.req.path !== '/') throw new Refusal(404, { code: 'not-found', message: 'there is nothing at this address.' })
     const page = await load(folder, 'index.html', c)
     if (page === undefined) throw new Refusal(503, { code: 'page-not-built', message: 'the page has not been built.', mend: 'Stop the hub and start it with "npm start", which builds it.' })
     c.header('cache-control', 'no-cache')
     return send(c, page)
   }
+}
+
+/** A file of the folder, undefined when there is none of this name. */
+export async function sendFile(c: Context, folder: string, path: string): Promise<Response | undefined> {
+  const file = isSafe(path) ? await load(folder, path, c) : undefined
+  if (file === undefined) return undefined
+  c.header('cache-control', path.startsWith('assets/') ? 'public, max-age=31536000, immutable' : 'no-cache')
+  return send(c, file)
 }
 
 interface StaticFile {
@@ -55,9 +60,8 @@ async function readIfFile(path: string): Promise<Uint8Array<ArrayBuffer> | undef
 }
 
 /** Only plain names, so that no path leads out of the folder. */
-function safePath(urlPath: string): string | undefined {
-  const path = urlPath.slice(1)
-  return /^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*\/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$/.test(path) ? path : undefined
+function isSafe(path: string): boolean {
+  return /^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*\/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$/.test(path)
 }
 
 const TYPES: Readonly<Record<string, string>> = {

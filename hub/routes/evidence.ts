@@ -1,18 +1,13 @@
 // Routes over evidence: files come in as streams, and go out so that a browser runs nothing of them.
-import { evidenceFilePath, EVIDENCE_LIMIT, idSchema, ROUTES, thumbnailPath } from '@guardband/model'
+import type { Lab } from '@guardband/lab'
+import { evidenceFilePath, EVIDENCE_LIMIT, idSchema, ROUTES, thumbnailPath, type SentEvidence } from '@guardband/model'
 import { Refusal } from '../refusal.ts'
-import { idParam, type RouteServer } from '../serve-route.ts'
+import { idParam, type Call, type RouteServer } from '../serve-route.ts'
 import { readPieces, sendDownload } from '../stream-body.ts'
 
 export function serveEvidenceRoutes(server: RouteServer, { who }: { readonly who: string }): void {
   server.json(ROUTES.evidence, ({ lab, input: { about } }) => ({ evidence: [...lab.evidence.about(about)] }))
-  server.file(ROUTES.keepEvidence, ({ lab, input: { request, name, type, about, note, thumbnail }, c }) =>
-    lab.evidence.keep({
-      request, who, name, mediaType: type, about: idList(about), thumbnailBytes: thumbnail, limit: EVIDENCE_LIMIT,
-      ...(note === undefined ? {} : { note }),
-      pieces: readPieces(c, EVIDENCE_LIMIT + thumbnail, 'Make it smaller, or keep it elsewhere and say where in a note.'),
-    }),
-  )
+  server.file(ROUTES.keepEvidence, (call) => keepSentEvidence(call, who))
   server.download(evidenceFilePath(':id'), ({ lab, c }) => {
     const id = idParam(c)
     const file = lab.evidence.file(id, 'file')
@@ -23,6 +18,15 @@ export function serveEvidenceRoutes(server: RouteServer, { who }: { readonly who
     const file = lab.evidence.file(idParam(c), 'thumbnail')
     if (file.picture !== 'image/jpeg' && file.picture !== 'image/png') throw new Refusal(404, { code: 'no-thumbnail', message: 'the small picture is no JPEG or PNG any more.', mend: '"npx guardband check" says more.' })
     return sendDownload(c, { name: 'thumbnail', type: file.picture, bytes: file.bytes, open: file.open }, 'inline')
+  })
+}
+
+/** Keeps the file that comes as the body of this request. */
+export function keepSentEvidence({ lab, input: { request, name, type, about, note, thumbnail }, c }: Call<SentEvidence>, who: string): ReturnType<Lab['evidence']['keep']> {
+  return lab.evidence.keep({
+    request, who, name, mediaType: type, about: idList(about), thumbnailBytes: thumbnail, limit: EVIDENCE_LIMIT,
+    ...(note === undefined ? {} : { note }),
+    pieces: readPieces(c, EVIDENCE_LIMIT + thumbnail, 'Make it smaller, or keep it elsewhere and say where in a note.'),
   })
 }
 

@@ -48,6 +48,7 @@ export async function startTestHub(options: { readonly partName?: string; readon
     webFolder: join(root, 'web'),
     sources: { ...sources, say: (line) => said.push(line) },
     who: 'tester',
+    keysFolder: join(root, 'keys'),
     createOwnLab: ({ name, currency }) => Promise.resolve(createLab(join(root, 'own', name), { name, currency }, sources)),
     ...(options.token === undefined ? {} : { token: options.token }),
   })

@@ -39,12 +39,13 @@ export const pairingSchema = z.discriminatedUnion('state', [
 export type PairingState = z.infer<typeof pairingSchema>
 
 const nothing = z.strictObject({})
-const stateSchema = z.strictObject({ listener: listenerSchema, pairing: pairingSchema, devices: z.array(deviceSchema) })
+const devicesStateSchema = z.strictObject({ listener: listenerSchema, pairing: pairingSchema, devices: z.array(deviceSchema) })
+export type DevicesState = z.infer<typeof devicesStateSchema>
 
 export const DEVICE_ROUTES = {
-  devices: route('GET', '/api/devices', nothing, stateSchema),
-  listen: route('POST', '/api/devices/listener', z.discriminatedUnion('turn', [z.strictObject({ turn: z.literal('off') }), z.strictObject({ turn: z.literal('on'), address: z.string().max(60), port: portSchema })]), stateSchema),
+  devices: route('GET', '/api/devices', nothing, devicesStateSchema),
+  listen: route('POST', '/api/devices/listener', z.discriminatedUnion('turn', [z.strictObject({ turn: z.literal('off') }), z.strictObject({ turn: z.literal('on'), address: z.string().max(60), port: portSchema })]), devicesStateSchema),
   /** A code for one device, for five minutes. The one before is void. */
   newPairing: route('POST', '/api/devices/pairing', nothing, z.strictObject({ code: z.string(), until: momentSchema })),
-  revokeDevice: route('POST', '/api/devices/:id/revoke', nothing, stateSchema),
+  revokeDevice: route('POST', '/api/devices/:id/revoke', nothing, devicesStateSchema),
 } as const

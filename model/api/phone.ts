@@ -9,6 +9,7 @@ import { sheetSchema } from '../records/sheet.ts'
 import { startSchema } from '../records/start.ts'
 import { inForceSchema, tuneSchema } from '../records/tune.ts'
 import { workloadSchema } from '../records/workload.ts'
+import { EVIDENCE_ROUTES } from './evidence.ts'
 import { route } from './route.ts'
 
 /** All that the bench view needs, so that it can go on without the hub. */
@@ -57,6 +58,8 @@ export const PHONE_ROUTES = {
   enter: route('POST', '/bench/entries', benchEntrySchema, made),
   /** The entry made under this request shall not stand. */
   takeBack: route('POST', '/bench/take-back', z.strictObject({ labId: idSchema, entry: idSchema }), made),
+  /** A picture beside a start or a run of a sheet, sent and kept as the page's are. */
+  picture: route('POST', '/bench/pictures', EVIDENCE_ROUTES.keepEvidence.input, EVIDENCE_ROUTES.keepEvidence.output),
   /** The body is a journal as the rig wrote it. Twice changes nothing. */
   journal: route(
     'POST',

@@ -60,7 +60,7 @@ function statusOf(code: string): ContentfulStatusCode {
   return CONFLICTS.has(code) ? 409 : 400
 }
 
-const CONFLICTS: ReadonlySet<string> = new Set(['changed-meanwhile', 'undone-already', 'touched-later', 'still-referred', 'lab-exists', 'folder-not-empty', 'hub-running'])
+const CONFLICTS: ReadonlySet<string> = new Set(['changed-meanwhile', 'undone-already', 'touched-later', 'still-referred', 'lab-exists', 'folder-not-empty', 'hub-running', 'request-reused', 'request-taken-back'])
 
 function pageOf(sentence: string): string {
   return `<!doctype html>

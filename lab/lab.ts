@@ -1,8 +1,9 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, Doses, Found, FoundKind, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow,
 } from '@guardband/model'
 import type { Told } from './store/guards.ts'
+import type { HistoryBook } from './store/history.ts'
 import type { DeviceBook } from './devices.ts'
 import type { EvidenceBook } from './evidence/evidence-book.ts'
 import type { SampleBook } from './sample-book.ts'
@@ -87,6 +88,14 @@ export interface Lab {
   takeBack(request: string, by: { readonly who: string; readonly why: string }): number
   changes(page: { readonly before?: number; readonly count: number }): readonly Change[]
   changeItems(seq: number): readonly ChangeItem[]
+  /** What became of one record, and the records of one change in words. */
+  readonly history: HistoryBook
+  /** What a sample was given: volts over hours. */
+  doses(sampleId: string): Doses
+  /** Search through everything; an empty search finds nothing. */
+  find(wanted: { readonly q: string; readonly kind?: FoundKind }): Found
+  /** One digest over all records: workspaces with the same digest hold the same records. */
+  digest(): { readonly digest: string; readonly records: number }
 
   /** What a question about these sides holds for the smallest gain that matters, before anybody says otherwise. */
   smallestGain(sides: { readonly a: Side; readonly b: Side }): SmallestGainOffer

@@ -18,6 +18,8 @@ import { createSnapshotBook } from './snapshots/snapshot-book.ts'
 import { createChangeLog, LONGEST_WHAT } from './store/change-log.ts'
 import type { LabDatabase } from './store/database.ts'
 import { aboutName, describeRecord } from './store/describe.ts'
+import { dosesOf } from './store/doses.ts'
+import { createHistoryBook } from './store/history.ts'
 import { createRecordStore } from './store/record-store.ts'
 import { createRows, runRows } from './store/rows.ts'
 import { speakDatabaseErrors } from './store/speak-database-errors.ts'
@@ -65,6 +67,10 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     takeBack: (request, by) => core.transact(() => log.takeBack(request, by)),
     changes: log.page,
     changeItems: log.items,
+    history: createHistoryBook(db, store, log),
+    doses: (sampleId) => dosesOf(store, rows.startsIn, sampleId),
+    find: rows.find,
+    digest: rows.digest,
 
     smallestGain: (sides) => smallestGainFor(sides, store.list('campaign')),
     ask: (question, by) => {

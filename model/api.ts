@@ -3,6 +3,7 @@ import { z } from 'zod'
 import { answerSchema, headlineSchema, verdictSchema } from './answer.ts'
 import { DEVICE_ROUTES } from './api/devices.ts'
 import { EVIDENCE_ROUTES } from './api/evidence.ts'
+import { HISTORY_ROUTES } from './api/history.ts'
 import { INTAKE_ROUTES } from './api/intake.ts'
 import { PART_ROUTES } from './api/parts.ts'
 import { RECORD_ROUTES } from './api/records.ts'
@@ -35,6 +36,7 @@ export const tuneRowSchema = z.strictObject({ tune: tuneSchema, baseName: z.stri
 export type TuneRow = z.infer<typeof tuneRowSchema>
 
 export type { Route }
+export * from './api/history.ts'
 export * from './api/parts.ts'
 export * from './api/runs.ts'
 
@@ -90,6 +92,7 @@ export type HubEvent = z.infer<typeof eventSchema>
 
 export const ROUTES = {
   ...RECORD_ROUTES,
+  ...HISTORY_ROUTES,
   ...SHEET_ROUTES,
   ...PART_ROUTES,
   ...INTAKE_ROUTES,

@@ -20,6 +20,8 @@ export const changeSchema = z.strictObject({
   /** The change that this one takes back. */
   undoes: z.int().positive().optional(),
   items: z.int().min(0),
+  /** The standing change that took this one back. */
+  undoneBy: z.int().positive().optional(),
 })
 /** An entry without its items, as lists show it. */
 export type Change = z.infer<typeof changeSchema>

@@ -16,6 +16,7 @@ export interface ChangeLog {
   /** Takes back the change made under this request; when that was done already, the number of the change that did it. */
   readonly takeBack: (request: string, by: { readonly who: string; readonly why: string }) => number
   readonly page: (page: { readonly before?: number; readonly count: number }) => readonly Change[]
+  readonly one: (seq: number) => Change | undefined
   readonly items: (seq: number) => readonly ChangeItem[]
   /** False when a later change, itself standing, took this one back. */
   readonly stands: (seq: number) => boolean
@@ -100,7 +101,14 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
       if (made === undefined) throw new SpokenError({ code: 'no-change', message: `no change was made under the request ${request}.`, mend: 'Look in the change log.' })
       return standing().takenBackBy.get(made.seq) ?? undo(made.seq, by)
     },
-    page: ({ before, count }) => pageRows.all(before ?? Number.MAX_SAFE_INTEGER, count).map(toChange),
+    page: ({ before, count }) => {
+      const { takenBackBy } = standing()
+      return pageRows.all(before ?? Number.MAX_SAFE_INTEGER, count).map((row) => toChange(row, takenBackBy))
+    },
+    one: (seq) => {
+      const row = changeRow.get(seq)
+      return row === undefined ? undefined : toChange(row, standing().takenBackBy)
+    },
     items,
     stands: (seq) => !standing().takenBackBy.has(seq),
   }
@@ -128,9 +136,10 @@ const SELECT_CHANGE = 'SELECT seq, at, who, what, why, undoes, (SELECT count(*) 
 /** As the schema of a change allows. */
 export const LONGEST_WHAT = 500
 
-function toChange(row: ChangeRow): Change {
+function toChange(row: ChangeRow, takenBackBy: ReadonlyMap<number, number>): Change {
   const { why, undoes, ...rest } = row
-  return { ...rest, ...(why === null ? {} : { why }), ...(undoes === null ? {} : { undoes }) }
+  const undoneBy = takenBackBy.get(row.seq)
+  return { ...rest, ...(why === null ? {} : { why }), ...(undoes === null ? {} : { undoes }), ...(undoneBy === undefined ? {} : { undoneBy }) }
 }
 
 /** One request, one change: another one under its id is a mistake of the sender, not a repetition. What was sent is compared, since a change may hold more than that. */

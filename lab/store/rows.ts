@@ -1,11 +1,12 @@
 // What lists show: counted in SQL or from small records, one page of runs parsed at a time. Kept until the next change.
 import {
-  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type RunsWanted, type TuneRow,
+  COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, type Found, type FoundKind, type LabInfo, type LabRecord, type PartRow, type RecordKind, type RecordOf, type RigRow, type Run, type RunRow, type RunsWanted, type TuneRow,
 } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 import { sampleText } from './describe.ts'
+import { find, readFindables } from './find.ts'
 import type { RecordStore } from './record-store.ts'
-import { findRuns, readStartTexts, teachLowerCase } from './run-finder.ts'
+import { countRuns, findRuns, readStartTexts, teachLowerCase } from './run-finder.ts'
 import { startName } from './start-name.ts'
 
 export interface Rows {
@@ -14,6 +15,10 @@ export interface Rows {
   readonly tunes: () => readonly TuneRow[]
   readonly rigs: () => readonly RigRow[]
   readonly runs: (wanted: RunsWanted) => { readonly rows: readonly RunRow[]; readonly total: number }
+  /** Ids of the starts made with an assembly. */
+  readonly startsIn: (assemblyId: string) => readonly string[]
+  readonly digest: () => { readonly digest: string; readonly records: number }
+  readonly find: (wanted: { readonly q: string; readonly kind?: FoundKind }) => Found
 }
 
 export function createRows(db: LabDatabase, store: RecordStore, head: () => number): Rows {
@@ -23,6 +28,7 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
   const starts = db.prepare<[], { id: string; assembly: string; rig: string; at: string | null }>(
     `SELECT id, assembly_id AS assembly, rig_id AS rig, json_extract(body, '$.at') AS at FROM record WHERE kind = 'start'`,
   )
+  const startsOf = db.prepare<[string], { id: string }>(`SELECT id FROM record WHERE assembly_id = ? AND kind = 'start' ORDER BY id`)
   const runsPerTune = db.prepare<[], { tune: string; starts: number; runs: number }>(
     `SELECT f.tune_id AS tune, count(DISTINCT f.start_id) AS starts, count(r.id) AS runs
      FROM record f LEFT JOIN record r ON r.kind = 'run' AND r.start_id = f.start_id AND r.in_force_id = f.id
@@ -33,6 +39,7 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
   const startCounts = remember(head, () => new Map(runsPerStart.all().map((row) => [row.start, row.count])))
   const startRows = remember(head, () => starts.all())
   const startTexts = remember(head, () => readStartTexts(store))
+  const findables = remember(head, () => readFindables(store))
   teachLowerCase(db)
 
   return {
@@ -91,6 +98,9 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
         starts: byRig.get(rig.id)?.length ?? 0,
       }))
     }),
+    startsIn: (assemblyId) => startsOf.all(assemblyId).map(({ id }) => id),
+    digest: remember(head, () => ({ digest: store.digest(), records: kindCounts.all().reduce((sum, { count }) => sum + count, 0) })),
+    find: (wanted) => find(findables(), wanted, () => countRuns(db, store, startTexts, wanted.q)),
     runs: (wanted) => {
       const { ids, total } = findRuns(db, store, startTexts, wanted)
       return { rows: runRows(ids.flatMap((id) => asRun(store.get(id))), store), total }

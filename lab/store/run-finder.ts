@@ -21,11 +21,24 @@ export function findRuns(db: LabDatabase, store: RecordStore, startTexts: () => 
     ...(wanted.sampleId === undefined && wanted.since === undefined && wanted.until === undefined ? [] : [startPart(wanted, startTexts())]),
     ...wordsOf(wanted.find).map((word) => wordPart(word, store, startTexts())),
   ]
-  const where = ['kind = \'run\'', ...parts.map((part) => part.sql)].join(' AND ')
+  const where = whereOf(parts)
   const values = parts.flatMap((part) => part.values)
-  const total = db.prepare<string[], number>(`SELECT count(*) FROM record INDEXED BY run_list WHERE ${where}`).pluck().get(...values) ?? 0
+  const total = countOf(db, parts)
   const page = db.prepare<(string | number)[], string>(`SELECT id FROM record INDEXED BY run_list WHERE ${where} ORDER BY id DESC LIMIT ? OFFSET ?`).pluck()
   return { ids: page.all(...values, wanted.count, wanted.from), total }
+}
+
+/** How many runs hold all of these words, as `findRuns` finds them. */
+export function countRuns(db: LabDatabase, store: RecordStore, startTexts: () => StartTexts, find: string): number {
+  return countOf(db, wordsOf(find).map((word) => wordPart(word, store, startTexts())))
+}
+
+function countOf(db: LabDatabase, parts: readonly Part[]): number {
+  return db.prepare<string[], number>(`SELECT count(*) FROM record INDEXED BY run_list WHERE ${whereOf(parts)}`).pluck().get(...parts.flatMap((part) => part.values)) ?? 0
+}
+
+function whereOf(parts: readonly Part[]): string {
+  return ['kind = \'run\'', ...parts.map((part) => part.sql)].join(' AND ')
 }
 
 /** By start: the words that people may look for in it, in lower case, and the samples in it. */
@@ -102,10 +115,11 @@ function wordPart(word: string, store: RecordStore, starts: StartTexts): Part {
   }
 }
 
-function wordsOf(find: string | undefined): readonly string[] {
+/** The words of a search, in lower case. */
+export function wordsOf(find: string | undefined): readonly string[] {
   return lower(find ?? '').split(/\s+/).filter((word) => word !== '').slice(0, MOST_WORDS)
 }
 
-function lower(text: string): string {
+export function lower(text: string): string {
   return text.toLowerCase()
 }

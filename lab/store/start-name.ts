@@ -23,7 +23,7 @@ export const LABEL_MARK = ' # '
 const SHORT_ID = 8
 
 /** UTC and English: the same words whoever reads them, and wherever. */
-function momentName(at: string): string {
+export function momentName(at: string): string {
   return `${dayAndTime.format(new Date(at)).replace(',', '')} UTC`
 }
 

@@ -1,7 +1,7 @@
 // What a person should look at: sheets not worked off, wet and newly quarantined samples, starts of which it is unsure what held, and how old the last backup is.
-import type { InForce, LabRecord, Sample, Sheet, Start, ToDo } from '@guardband/model'
+import { assemblyNow, sheetProgress, slotsToSwap, type InForce, type Sample, type Sheet, type Start, type ToDo } from '@guardband/model'
 import type { LabCore } from './lab-core.ts'
-import { describeRecord, sampleText } from './store/describe.ts'
+import { sampleText } from './store/describe.ts'
 import { startName } from './store/start-name.ts'
 
 export function readToDo(core: LabCore): ToDo {
@@ -15,7 +15,7 @@ export function readToDo(core: LabCore): ToDo {
   const named = (sample: Sample): { readonly id: string; readonly name: string } => ({ id: sample.id, name: sampleText(nameOf(sample.partId), sample.label) })
   const unsure = unsureStarts(core, now, nameOf)
   return {
-    sheets: store.list('sheet').toReversed().flatMap((sheet) => sheetRow(core, sheet, nameOf)),
+    sheets: store.list('sheet').slice(-SHEETS_LOOKED_AT).toReversed().flatMap((sheet) => sheetRow(core, sheet, nameOf)),
     wet: samples.filter((sample) => sample.status === 'wet').map(named),
     quarantined: samples
       .filter((sample) => sample.status === 'quarantined' && sample.quarantine !== undefined && now - Date.parse(sample.quarantine.at) <= DAY_MS)
@@ -30,6 +30,8 @@ const DAY_MS = 24 * 3600 * 1000
 /** What happened longer ago was looked at or never will be. */
 const UNSURE_DAYS = 7
 const MOST_SHOWN = 5
+/** Nobody works off an older one. */
+const SHEETS_LOOKED_AT = 12
 
 function unsureStarts({ db, store }: LabCore, now: number, nameOf: (id: string | undefined) => string): ToDo['unsure']['starts'] {
   const unmatched = db.prepare<[], string>(`SELECT body FROM record WHERE kind = 'in force' AND tune_id IS NULL`).pluck().all()
@@ -52,43 +54,35 @@ function recordedAt(start: Start): number {
 }
 
 /** None where nothing is left of it. */
-function sheetRow({ db, store }: LabCore, sheet: Sheet, nameOf: (id: string | undefined) => string): ToDo['sheets'] {
-  const counts = new Map(
-    db
-      .prepare<[string], { id: string; runs: number }>(
-        `SELECT s.id AS id, (SELECT count(*) FROM record r WHERE r.kind = 'run' AND r.start_id = s.id) AS runs FROM record s WHERE s.kind = 'start' AND s.id IN (SELECT value FROM json_each(?))`,
-      )
-      .all(JSON.stringify(sheet.starts.map(({ startId }) => startId)))
-      .map((row) => [row.id, row.runs]),
-  )
-  const wanted = sheet.workloadIds.length * sheet.repeats
-  const isOver = (startId: string): boolean => {
-    const start: LabRecord | undefined = store.get(startId)
-    return start?.kind === 'start' && start.result !== 'started'
-  }
-  const left = (startId: string): number => (isOver(startId) ? 0 : Math.max(0, wanted - (counts.get(startId) ?? 0)))
-  const last = sheet.starts.findLastIndex(({ startId }) => counts.has(startId))
-  const index = sheet.starts.findIndex(({ startId, skipped }, place) => skipped === undefined && (counts.has(startId) ? place === last && left(startId) > 0 : true))
-  const next = sheet.starts[index]
-  if (next === undefined) return []
+function sheetRow({ store }: LabCore, sheet: Sheet, nameOf: (id: string | undefined) => string): ToDo['sheets'] {
+  const starts = sheet.starts.flatMap(({ startId }) => {
+    const start = store.get(startId)
+    return start?.kind === 'start' ? [start] : []
+  })
+  const progress = sheetProgress(sheet, { starts, runs: starts.flatMap(({ id }) => store.ofStart(id)).filter((record) => record.kind === 'run') })
+  if (progress.next === null) return []
+  const { planned } = progress.next
+  const index = progress.starts.findIndex((row) => row.planned.startId === planned.startId)
+  const toSwap = slotsToSwap(planned, assemblyNow(sheet.rigId, store.list('assembly')))
+  const at = progress.starts[index]
   return [
     {
       id: sheet.id,
       name: sheet.name,
       rig: nameOf(sheet.rigId),
-      done: sheet.starts.filter(({ startId, skipped }, place) => skipped !== undefined || (counts.has(startId) && place !== index)).length,
+      done: progress.starts.filter(({ state }) => state === 'done' || state === 'left out').length,
       of: sheet.starts.length,
       next: {
-        startId: next.startId,
+        startId: planned.startId,
         place: index + 1,
-        tune: nameOf(next.tuneId),
-        how: next.how,
-        samples: next.slots.map(({ sampleId }) => {
+        tune: nameOf(planned.tuneId),
+        how: planned.how,
+        putIn: toSwap.map(({ sampleId }) => {
           const sample = store.get(sampleId)
-          return sample?.kind === 'sample' ? sampleText(nameOf(sample.partId), sample.label) : sample === undefined ? 'a sample that is gone' : describeRecord(sample, store.get)
+          return sample?.kind === 'sample' ? sampleText(nameOf(sample.partId), sample.label) : 'a sample that is gone'
         }),
-        begun: counts.has(next.startId),
-        runsLeft: left(next.startId),
+        begun: at?.state === 'begun',
+        runsLeft: at === undefined ? 0 : at.of - at.done,
       },
     },
   ]

@@ -103,8 +103,17 @@ export const toDoSchema = z.strictObject({
       rig: z.string(),
       done: z.int(),
       of: z.int(),
-      /** The start that is next; null when all are made or left out. */
-      next: z.strictObject({ startId: idSchema, place: z.int().positive(), tune: z.string(), how: z.string(), samples: z.array(z.string()), begun: z.boolean(), runsLeft: z.int() }).nullable(),
+      /** A sheet of which nothing is left to do is not listed. */
+      next: z.strictObject({
+        startId: idSchema,
+        place: z.int().positive(),
+        tune: z.string(),
+        how: z.string(),
+        /** Samples that must go in before it. */
+        putIn: z.array(z.string()),
+        begun: z.boolean(),
+        runsLeft: z.int(),
+      }),
     }),
   ),
   wet: z.array(z.strictObject({ id: idSchema, name: z.string() })),

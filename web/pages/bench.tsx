@@ -9,6 +9,7 @@ import { NewLabButton } from '../pieces/new-lab.tsx'
 import { When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
+import { NeedsPerson, nextSentence, OpenSheets } from './bench-next.tsx'
 import { FirstSteps } from './first-steps.tsx'
 import { benchSentence, cheapestFirst, isOpen } from './open-questions.ts'
 import { QuestionList } from './question-list.tsx'
@@ -17,30 +18,45 @@ import { RunLedger } from './run-ledger.tsx'
 export function BenchPage(): ReactNode {
   const lab = useHub('lab')
   const questions = useHub('questions')
+  const todo = useHub('toDo')
   const rows = questions.data?.rows
-  const isBare = lab.data !== undefined && lab.data.counts.runs === 0 && lab.data.counts.questions === 0
+  const counts = lab.data?.counts
+  const isBare = counts !== undefined && counts.runs === 0 && counts.questions === 0
+  const isNew = counts !== undefined && counts.questions === 0
   return (
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={isBare ? 'Nothing is on the bench yet.' : rows === undefined ? 'Bench' : keepTogether(benchSentence(rows))}
+      headline={isBare && todo.data?.sheets.length !== 1 ? bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether([nextSentence(todo.data), benchSentence(rows)].filter((part) => part !== '').join(' '))}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
-      margin={<BenchMargin info={lab.data} />}
+      margin={
+        <>
+          {todo.data === undefined || isBare ? null : <NeedsPerson todo={todo.data} now={Date.now()} />}
+          <BenchMargin info={lab.data} />
+        </>
+      }
     >
       <Loaded query={lab} what="the workspace">
-        {() =>
-          isBare ? (
-            <FirstSteps />
-          ) : (
-            <Loaded query={questions} what="the questions">
-              {(reply) => <OpenAndSettled rows={reply.rows} />}
-            </Loaded>
-          )
-        }
+        {(info) => (
+          <>
+            {todo.data === undefined ? null : <OpenSheets sheets={todo.data.sheets} />}
+            {isNew ? (
+              <FirstSteps info={info} />
+            ) : (
+              <Loaded query={questions} what="the questions">
+                {(reply) => <OpenAndSettled rows={reply.rows} />}
+              </Loaded>
+            )}
+          </>
+        )}
       </Loaded>
       {isBare ? null : <RecordedLast total={lab.data?.counts.runs ?? 0} />}
     </Page>
   )
+}
+
+function bareSentence(counts: LabInfo['counts']): string {
+  return counts.samples + counts.tunes === 0 ? 'Nothing is on the bench yet.' : 'The bench is being laid out; nothing has run yet.'
 }
 
 function BenchBasis({ info }: { readonly info: LabInfo }): ReactNode {
@@ -55,15 +71,6 @@ function BenchBasis({ info }: { readonly info: LabInfo }): ReactNode {
 function OpenAndSettled({ rows }: { readonly rows: readonly QuestionRow[] }): ReactNode {
   const open = cheapestFirst(rows.filter(isOpen))
   const settled = rows.filter((row) => !isOpen(row))
-  if (rows.length === 0) {
-    return (
-      <p>
-        <Link className="button button-main" to="/questions/ask">
-          Ask a question
-        </Link>
-      </p>
-    )
-  }
   return (
     <>
       {open.length === 0 ? null : (

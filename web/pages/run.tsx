@@ -7,6 +7,7 @@ import type { Run } from '@guardband/model/records/run'
 import { unitText } from '@guardband/model/units'
 import { useHub } from '../hub/queries.ts'
 import { readingText } from '../pieces/amounts.ts'
+import { EvidenceShelf } from '../pieces/evidence-shelf.tsx'
 import { OutcomeMark } from '../pieces/outcome-mark.tsx'
 import { When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
@@ -55,6 +56,7 @@ export function RunPage(): ReactNode {
               <Measured whole={whole} />
               <Around whole={whole} />
               {startWhole === undefined ? null : <ItsStart start={startWhole} run={whole.run} />}
+              <EvidenceShelf about={whole.run.id} />
             </>
           )
         }
@@ -65,9 +67,11 @@ export function RunPage(): ReactNode {
 
 function runSentence({ run, row }: RunWhole): string {
   const readings = row.measures.map((measure) => (row.measures.length === 1 ? readingText(measure.value, measure.unit) : `${measure.name} ${readingText(measure.value, measure.unit)}`))
-  const ending = run.outcome === 'scored' && readings.length > 0 ? [] : [`${run.outcome}${run.phase === undefined ? '' : ` in ${run.phase} load`.replace('start-up load', 'start-up').replace('idle load', 'idle').replace('resume load', 'resume').replace('transition load', 'transition')}`]
-  return `${row.workload} on ${row.sample}: ${[...ending, ...readings].join(', ')}${run.setAside === undefined ? '' : '; set aside'}.`
+  const ending = run.outcome === 'scored' && readings.length > 0 ? [] : [`${run.outcome}${run.phase === undefined ? '' : IN_PHASE[run.phase]}`]
+  return `${row.sample} ran ${row.workload}: ${[...ending, ...readings].join(', ')}${run.setAside === undefined ? '' : '; set aside'}.`
 }
+
+const IN_PHASE = { 'start-up': ' at start-up', light: ' under light load', heavy: ' under heavy load', transition: ' as the load changed', idle: ' at idle', resume: ' on resume' } as const
 
 function Measured({ whole }: { readonly whole: RunWhole }): ReactNode {
   const { run, row } = whole
@@ -186,7 +190,7 @@ function ItsStart({ start, run }: { readonly start: StartWhole; readonly run: Ru
   return (
     <section>
       <h2>What held around it</h2>
-      <dl className="facts">
+      <dl className="facts facts-two">
         <div>
           <dt>in force</dt>
           <dd>{held === undefined ? 'not recorded' : inForceText(held)}</dd>

@@ -5,7 +5,8 @@ import type { StartWhole } from '@guardband/model/api/runs'
 import { counted } from '@guardband/model/figures'
 import { settingText } from '@guardband/model/records/tune'
 import { useHub } from '../hub/queries.ts'
-import { Ledger } from '../pieces/ledger.tsx'
+import { EvidenceShelf } from '../pieces/evidence-shelf.tsx'
+import { Ledger, type LedgerColumn } from '../pieces/ledger.tsx'
 import { ClockTime, When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
@@ -27,7 +28,7 @@ export function StartPage(): ReactNode {
       meta={
         whole === undefined ? undefined : (
           <span>
-            {whole.rig} {'\u00b7'} {whole.label}
+            {whole.rig}
             {whole.start.at === undefined ? null : (
               <>
                 {' \u00b7 '}
@@ -62,6 +63,13 @@ function startSentence({ start, slots, asked, inForce }: StartWhole): string {
   return only === asked ? `${of}: ${only} in force as asked.` : `${of}: ${only} in force${asked === null ? '' : `, though ${asked} was asked for`}.`
 }
 
+const TO: LedgerColumn<StartWhole['inForce'][number]> = {
+  header: 'to, UTC',
+  align: 'number',
+  render: ({ record }) => (record.to === undefined ? '' : <ClockTime at={record.to} />),
+  empty: ({ record }) => record.to === undefined,
+}
+
 function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
   const { start, slots, mount, inForce, runs, runCount } = whole
   const [editing, setEditing] = useState(false)
@@ -79,7 +87,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
               { header: 'in force', render: (row) => row.tune ?? <strong>matches no tune</strong> },
               { header: 'known', render: ({ record }) => record.known },
               { header: 'from, UTC', align: 'number', render: ({ record }) => (record.from === undefined ? '' : <ClockTime at={record.from} />), empty: ({ record }) => record.from === undefined },
-              { header: 'to, UTC', align: 'number', render: ({ record }) => (record.to === undefined ? '' : <ClockTime at={record.to} />), empty: ({ record }) => record.to === undefined },
+              ...(inForce.some(({ record }) => record.to !== undefined) ? [TO] : []),
               { header: 'runs', align: 'number', render: (row) => row.runs },
             ]}
             rows={inForce}
@@ -108,7 +116,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
       </section>
       <section>
         <h2>Conditions</h2>
-        <dl className="facts">
+        <dl className="facts facts-two">
           <ConditionFacts conditions={start.conditions} />
           {training === '' ? null : (
             <div>
@@ -124,7 +132,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
           )}
           {start.source === undefined ? null : (
             <div>
-              <dt>from</dt>
+              <dt>recorded by</dt>
               <dd className="breaks">{start.source}</dd>
             </div>
           )}
@@ -138,7 +146,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
       </section>
       <section>
         <h2>What sat in the rig</h2>
-        <dl className="facts">
+        <dl className="facts facts-two">
           {slots.map(({ slot, sampleId, name }) => (
             <div key={sampleId}>
               <dt>{slot}</dt>
@@ -165,6 +173,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
           </p>
         ) : null}
       </section>
+      <EvidenceShelf about={start.id} />
     </>
   )
 }

@@ -5,7 +5,7 @@ import { useHub } from '../hub/queries.ts'
 
 export interface Crumb {
   readonly text: string
-  readonly to?: '/questions' | '/runs' | '/reports' | '/lab'
+  readonly to?: '/parts' | '/tunes' | '/runs' | '/questions' | '/reports' | '/rigs' | '/lab'
 }
 
 export function Page(props: {

@@ -1,7 +1,7 @@
 // What a change-over costs: set by a person, else learned from the log, else the house's own figures.
 import { useState, type ReactNode } from 'react'
 import type { ChangeOverRow } from '@guardband/model/api/runs'
-import { exact } from '@guardband/model/figures'
+import { exact, fixed } from '@guardband/model/figures'
 import type { Cost } from '@guardband/model/records/lab'
 import { useApply } from '../../hub/apply.ts'
 import { newId } from '../../hub/new-id.ts'
@@ -37,12 +37,8 @@ export function LabCostsPage(): ReactNode {
               { header: 'by hand, min', align: 'number', render: (row) => (row.hand === null ? '' : exact(row.hand)), empty: (row) => row.hand === null },
               { header: 'machine, min', align: 'number', render: (row) => (row.machine === null ? '' : exact(row.machine)), empty: (row) => row.machine === null },
               { header: 'known from', render: (row) => FROM[row.from] },
-              {
-                header: 'in the log, median min',
-                align: 'number',
-                empty: (row) => row.gaps.count === 0,
-                render: (row) => (row.gaps.median === null ? '' : `${exact(Math.round(row.gaps.median * 10) / 10)} of ${row.gaps.count}`),
-              },
+              { header: 'gaps in the log', align: 'number', empty: (row) => row.gaps.count === 0, render: (row) => (row.gaps.count === 0 ? '' : row.gaps.count) },
+              { header: 'their median, min', align: 'number', empty: (row) => row.gaps.median === null, render: (row) => (row.gaps.median === null ? '' : fixed(row.gaps.median, 1)) },
               {
                 header: 'set',
                 render: (row) => (

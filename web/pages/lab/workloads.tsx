@@ -83,7 +83,7 @@ function Measures({ measures }: { readonly measures: readonly Measure[] }): Reac
 }
 
 function versionText({ version, preset, threads }: Workload): string {
-  return [version, preset, threads === undefined ? undefined : counted(threads, 'thread')].filter((part) => part !== undefined).join(', ')
+  return [version, preset, threads === undefined ? undefined : counted(threads, 'thread')].filter((part) => part !== undefined).join(' \u00b7 ')
 }
 
 interface MeasureRow {

@@ -5,7 +5,9 @@ import type {
 import type { Told } from './store/guards.ts'
 import type { HistoryBook } from './store/history.ts'
 import type { DeviceBook } from './devices.ts'
+import type { RunsIntake } from './intake/table/intake-runs.ts'
 import type { EvidenceBook } from './evidence/evidence-book.ts'
+import type { MovingBook } from './moving/moving-book.ts'
 import type { SampleBook } from './sample-book.ts'
 
 export interface LabSources {
@@ -65,6 +67,7 @@ export interface Lab {
   readonly folder: string
   readonly devices: DeviceBook
   readonly evidence: EvidenceBook
+  readonly moving: MovingBook
   /** Parts, samples and rigs whole. */
   readonly samples: SampleBook
   info(): LabInfo
@@ -110,8 +113,8 @@ export interface Lab {
   /** What a person should look at. */
   toDo(): ToDo
 
-  /** Reads a CSV of runs; `take` does it in one change, `preview` only looks. Bytes must be UTF-8. */
-  intakeRuns(input: { readonly text: string | Uint8Array; readonly file: string; readonly who: string; readonly only: 'preview' | 'take' }): IntakeReply
+  /** Reads a table of runs; `take` does it in one change, `preview` only looks. What nobody may guess comes back as questions; their answers are choices. */
+  intakeRuns(input: RunsIntake): IntakeReply
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
   intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
 

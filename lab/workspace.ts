@@ -6,10 +6,11 @@ import { createAnswerDesk } from './answers/answer-desk.ts'
 import { checkLab } from './check.ts'
 import { createDeviceBook } from './devices.ts'
 import { createEvidenceBook } from './evidence/evidence-book.ts'
-import { intakeRuns } from './intake/csv/intake-runs.ts'
+import { intakeRuns } from './intake/table/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
 import type { Lab, LabSources } from './lab.ts'
+import { createMovingBook } from './moving/moving-book.ts'
 import { publishReport } from './publish.ts'
 import { createRunBook } from './run-book.ts'
 import { changeOverRows } from './snapshots/costs.ts'
@@ -50,6 +51,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     folder,
     devices: createDeviceBook(db, sources),
     evidence: createEvidenceBook(core),
+    moving: createMovingBook(core),
     samples: createSampleBook(core),
     info: () => ({ lab: labRecord(core), folder, head: log.head(), counts: rows.counts() }),
     head: log.head,

@@ -16,6 +16,9 @@ export interface Draft {
   readonly workloads: (name: string) => readonly Workload[]
   /** Puts a new record, or a changed one, into the draft. */
   readonly put: (record: LabRecord) => void
+  /** Puts in a record that this draft made, under an id that nothing had before. */
+  readonly add: (record: LabRecord) => void
+  readonly workload: (id: string) => Workload | undefined
   /** Makes sure that new workloads stand in the suite of all, weight 1, first measure. Call last. */
   readonly extendSuiteOfAll: () => void
   readonly suite: (name: string) => Suite | undefined
@@ -67,6 +70,8 @@ export function createDraft(core: LabCore): Draft {
   return {
     newId,
     put,
+    add: (after) => void changed.set(after.id, { before: null, after }),
+    workload: (id) => workloads.get(id),
     rig: (name) => take(rigs, name, () => ({ kind: 'rig', id: newId(), name })),
     partName: (id) => [...parts.values()].find((part) => part.id === id)?.name,
     part: (name, slot) => take(parts, name, () => ({ kind: 'part', id: newId(), name, slot, prices: [] })),

@@ -3,7 +3,7 @@ import path from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { SpokenError, type IntakeReply } from '@guardband/model'
 import type { Lab } from '../index.ts'
-import { COLUMNS } from '../intake/csv/columns.ts'
+import { COLUMNS } from '../intake/table/columns.ts'
 import { folderState, newLab, testSources } from './support.ts'
 
 const HEADER = 'part,sample,tune,start,workload,value'

@@ -18,6 +18,8 @@ export const GIVEN_FIELDS = ['rig', 'part', 'sample', 'tune', 'start', 'workload
 export type GivenField = (typeof GIVEN_FIELDS)[number]
 export const givenSchema = z.partialRecord(z.enum(GIVEN_FIELDS), z.string().max(200))
 
+export const wideSchema = z.enum(['workloads', 'tunes', 'samples', 'repeats', 'measures'])
+
 /** How a person says that the file is to be read; what is absent is guessed from the file, or asked. */
 export const intakeChoicesSchema = z.strictObject({
   encoding: encodingSchema.optional(),
@@ -30,6 +32,8 @@ export const intakeChoicesSchema = z.strictObject({
   dates: datesSchema.optional(),
   zone: zoneSchema.optional(),
   starts: startsRuleSchema.optional(),
+  /** What columns of figures are of which nothing says it. */
+  wide: wideSchema.optional(),
   outcomes: z.array(outcomeWordSchema).max(200).optional(),
   given: givenSchema.optional(),
 })
@@ -45,7 +49,7 @@ export const intakeQuestionSchema = z.strictObject({
     z.strictObject({ choice: z.enum(['dates', 'zone', 'decimal', 'thousands', 'starts']) }),
     z.strictObject({ choice: z.literal('outcome'), word: z.string() }),
     z.strictObject({ choice: z.literal('given'), field: z.enum(GIVEN_FIELDS) }),
-    z.strictObject({ choice: z.literal('columns'), headers: z.array(z.string()) }),
+    z.strictObject({ choice: z.literal('wide'), headers: z.array(z.string()) }),
   ]),
   sentence: z.string(),
   options: z.array(z.strictObject({ value: z.string(), text: z.string() })),

@@ -6,8 +6,7 @@ export const LARGEST_FILE = 50 * 1024 * 1024
 /** The text without its byte order mark. Throws `not-text` for files of other kinds, `encoding` for other encodings and `too-large` over 50 MB. */
 export function decodeText(bytes: Uint8Array, file: string): string {
   requireSize(bytes.length, file)
-  const kind = OTHER_KINDS.find(({ starts }) => starts.some((start) => startsWith(bytes, start)))
-  if (kind !== undefined) throw new SpokenError({ code: 'not-text', place: file, message: `this is ${kind.what}, not a text.`, mend: kind.mend })
+  requireTextKind(bytes, file)
   if (startsWith(bytes, [0xff, 0xfe]) || startsWith(bytes, [0xfe, 0xff])) throw notUtf8(file, 'the file is in UTF-16.')
   const nul = bytes.indexOf(0)
   if (nul !== -1) throw holdsNul(file, lineAt(bytes, nul))
@@ -28,7 +27,13 @@ export function requireText(text: string, file: string): string {
   return text.startsWith('\uFEFF') ? text.slice(1) : text
 }
 
-function requireSize(bytes: number, file: string): void {
+/** Throws `not-text` for pictures, archives and the like, with what to do instead. */
+export function requireTextKind(bytes: Uint8Array, file: string): void {
+  const kind = OTHER_KINDS.find(({ starts }) => starts.some((start) => startsWith(bytes, start)))
+  if (kind !== undefined) throw new SpokenError({ code: 'not-text', place: file, message: `this is ${kind.what}, not a text.`, mend: kind.mend })
+}
+
+export function requireSize(bytes: number, file: string): void {
   if (bytes <= LARGEST_FILE) return
   throw new SpokenError({ code: 'too-large', place: file, message: `the file has ${Math.ceil(bytes / 1024 / 1024)} MB; at most 50 MB are taken.`, mend: 'Split it into several files.' })
 }

@@ -1,10 +1,11 @@
 // Typed rows to records: rows are gathered into starts, names are matched with what the workspace holds, contradictions become problems.
-import { comparisonOf, convert, type InForce, type Known, type Part, type Run, type Sample, type Start, type Workload } from '@guardband/model'
+import { comparisonOf, convert, findUnit, type BookedRow, type InForce, type Known, type Measure, type Part, type Run, type Sample, type Start, type Workload } from '@guardband/model'
+import { sampleText } from '../../store/describe.ts'
 import { LABEL_MARK } from '../../store/start-name.ts'
 import { sourceText, type Draft } from '../draft.ts'
 import type { CameFrom, DrawnStart, KnownStarts, Standing } from './known-starts.ts'
 import type { Problems } from './problems.ts'
-import { CSV_DEFAULTS, START_OUTCOMES, type CsvRow } from './read-rows.ts'
+import { TABLE_DEFAULTS, START_OUTCOMES, type RunLine, type RowValue } from './read-rows.ts'
 
 export interface BuiltCounts {
   readonly runs: number
@@ -13,6 +14,8 @@ export interface BuiltCounts {
   /** Starts that are here already, with all that the file says of them. */
   readonly startsHere: number
   readonly remarks: readonly string[]
+  /** The first runs, as they are booked. */
+  readonly booked: readonly BookedRow[]
 }
 
 export interface BuildContext {
@@ -20,32 +23,40 @@ export interface BuildContext {
   readonly now: string
   readonly problems: Problems
   readonly known: KnownStarts
+  /** Called with the share of the starts that are drawn up; may throw to stop. */
+  readonly onProgress: (done: number) => void
 }
 
 /** Draws up every record of the file in `draft`. With problems, the draft must not be written. */
-export function buildRecords(rows: readonly CsvRow[], draft: Draft, context: BuildContext): BuiltCounts {
-  const placed = rows.map((row) => ({ row, sample: sampleOf(row, draft, context.problems) }))
-  const groups = Map.groupBy(placed, ({ row, sample }) => JSON.stringify([row.rig, sample.id, row.start]))
+export function buildRecords(rows: readonly RunLine[], draft: Draft, context: BuildContext): BuiltCounts {
+  const groups = groupByStart(rows, draft, context.problems)
   const orders = new Map<string, number>()
   const here: CameFrom[] = []
   const grown: string[] = []
+  const booked: BookedRow[] = []
   let runs = 0
-  for (const group of groups.values()) {
+  let drawnStarts = 0
+  for (const group of groups) {
     const [first] = group
+    if (drawnStarts++ % STARTS_A_STEP === 0) context.onProgress(drawnStarts / groups.length)
     const rig = draft.rig(first.row.rig)
     const order = orders.get(rig.id) ?? draft.nextOrder(rig)
     const times = group.flatMap(({ row }) => row.at ?? []).toSorted()
     const assembly = draft.assembly(rig, [{ slot: first.row.slot, sampleId: first.sample.id }], times[0] ?? context.now)
     const start = buildStart(group.map(({ row }) => row), { id: draft.newId(), rigId: rig.id, assemblyId: assembly.id, order, times, draft }, context)
-    const drawn = { label: first.row.start, start, ...buildRuns(group.map(({ row }) => row), start, draft, context.problems) }
+    const drawn: DrawnStart = { label: first.row.start, start, ...buildRuns(group, start, draft, context.problems) }
+    if (booked.length < BOOKED_SHOWN) bookedInto(booked, { start, group, runs: drawn.runs, rigName: rig.name, draft })
     // Lines with a problem are missing from what was drawn: nothing can be said of it then.
     const standing: Standing = context.problems.all().length > 0 ? { is: 'new' } : context.known.standing(drawn)
     if (standing.is === 'new') {
       orders.set(rig.id, order + 1)
-      for (const record of [start, ...drawn.inForce, ...drawn.runs]) draft.put(record)
+      draft.add(start)
+      for (const record of drawn.inForce) draft.add(record)
+      for (const record of drawn.runs) draft.add(record)
       runs += drawn.runs.length
     } else if (standing.is === 'grown') {
-      for (const record of [standing.start, ...standing.runs]) draft.put(record)
+      draft.put(standing.start)
+      for (const record of standing.runs) draft.add(record)
       runs += standing.runs.length
       grown.push(`"${drawn.label}" (${fromText(standing.from)})`)
     } else if (standing.is === 'here') here.push(standing.from)
@@ -58,7 +69,45 @@ export function buildRecords(rows: readonly CsvRow[], draft: Draft, context: Bui
     }
   }
   draft.extendSuiteOfAll()
-  return { runs, starts: groups.size - here.length, startsHere: here.length, remarks: [...hereRemarks(here, groups.size), ...grownRemarks(grown)] }
+  return { runs, starts: groups.length - here.length, startsHere: here.length, remarks: [...hereRemarks(here, groups.length), ...grownRemarks(grown)], booked }
+}
+
+const STARTS_A_STEP = 100
+/** As many as a person looks through. */
+const BOOKED_SHOWN = 12
+
+function bookedInto(booked: BookedRow[], { start, group, runs, rigName, draft }: { readonly start: Start; readonly group: readonly Placed[]; readonly runs: readonly Run[]; readonly rigName: string; readonly draft: Draft }): void {
+  const [{ row: first, sample }] = group
+  const shared = { rig: rigName, sample: sampleText(draft.partName(sample.partId) ?? '', sample.label), start: first.start }
+  if (runs.length === 0) booked.push({ line: first.line, ...shared, tune: first.tune, workload: '', measures: [], outcome: start.result, at: start.at ?? null })
+  const rows = group.flatMap(({ row }) => (START_OUTCOMES.has(row.outcome) ? [] : [row]))
+  runs.slice(0, BOOKED_SHOWN - booked.length).forEach((run, index) => {
+    const row = rows[index] ?? first
+    const workload = draft.workload(run.workloadId)
+    const measures = run.measures.map(({ name, value }) => ({ name, value, unit: workload?.measures.find((measure) => measure.name === name)?.unit ?? '' }))
+    booked.push({ line: row.line, ...shared, tune: row.tune, workload: workload?.name ?? '', measures, outcome: run.outcome, at: run.at ?? start.at ?? null })
+  })
+}
+
+type Placed = { readonly row: RunLine; readonly sample: Sample }
+
+/** Rows of one rig, sample and label are of one start. Neighbouring rows mostly share all that they say of their sample. */
+function groupByStart(rows: readonly RunLine[], draft: Draft, problems: Problems): readonly (readonly Placed[])[] {
+  const groups = new Map<string, Placed[]>()
+  let before: Placed | undefined
+  for (const row of rows) {
+    const sample = before !== undefined && saysTheSame(before.row, row) ? before.sample : sampleOf(row, draft, problems)
+    before = { row, sample }
+    const key = `${row.rig}\n${sample.id}\n${row.start}`
+    const group = groups.get(key)
+    if (group === undefined) groups.set(key, [before])
+    else group.push(before)
+  }
+  return [...groups.values()]
+}
+
+function saysTheSame(one: RunLine, other: RunLine): boolean {
+  return one.part === other.part && one.sample === other.sample && one.slot === other.slot && one.batch === other.batch && one.origin === other.origin && one.picked === other.picked
 }
 
 function hereRemarks(here: readonly CameFrom[], all: number): readonly string[] {
@@ -84,7 +133,7 @@ function listed(texts: readonly string[]): string {
 /** More would hide the sentence that they stand in. */
 const MOST_LISTED = 6
 
-function sampleOf(row: CsvRow, draft: Draft, problems: Problems): Sample {
+function sampleOf(row: RunLine, draft: Draft, problems: Problems): Sample {
   const part = partOf(row, draft, problems)
   if (part.slot !== row.slot) {
     problems.add({ line: row.line, column: 'slot' }, `part "${part.name}" sits in the slot ${part.slot}; this line says ${row.slot}.`, 'Correct the slot, or give the other part another name.')
@@ -102,7 +151,7 @@ function sampleOf(row: CsvRow, draft: Draft, problems: Problems): Sample {
 }
 
 /** Without a part's name: the only sample with this label says it; else the part is one without a name. */
-function partOf(row: CsvRow, draft: Draft, problems: Problems): Part {
+function partOf(row: RunLine, draft: Draft, problems: Problems): Part {
   if (row.part !== undefined) return draft.part(row.part, row.slot)
   const found = draft.findSample(row.sample, row.slot)
   if (found.length > 1) {
@@ -120,9 +169,9 @@ interface StartFrame {
   readonly draft: Draft
 }
 
-function buildStart(rows: readonly CsvRow[], frame: StartFrame, { file, problems }: Pick<BuildContext, 'file' | 'problems'>): Start {
+function buildStart(rows: readonly RunLine[], frame: StartFrame, { file, problems }: Pick<BuildContext, 'file' | 'problems'>): Start {
   const [first] = rows
-  const one = <Value extends string>(column: 'firmware' | 'system', pick: (row: CsvRow) => Value | undefined): Value | undefined => {
+  const one = <Value extends string>(column: 'firmware' | 'system', pick: (row: RunLine) => Value | undefined): Value | undefined => {
     const said = rows.find((row) => pick(row) !== undefined)
     if (said === undefined) return undefined
     const other = rows.find((row) => pick(row) !== undefined && pick(row) !== pick(said))
@@ -166,9 +215,9 @@ function buildStart(rows: readonly CsvRow[], frame: StartFrame, { file, problems
 }
 
 /** The first line that says how decides; later lines may say "live" where another tune begins. */
-function startHow(rows: readonly CsvRow[], problems: Problems): Start['how'] {
+function startHow(rows: readonly RunLine[], problems: Problems): Start['how'] {
   const said = rows.find((row) => row.how !== undefined)
-  if (said?.how === undefined) return CSV_DEFAULTS.how
+  if (said?.how === undefined) return TABLE_DEFAULTS.how
   for (const row of rows) {
     if (row.how === undefined || row.how === said.how || (row.how === 'live' && row.tune !== rows[0].tune)) continue
     problems.add({ line: row.line, column: 'how' }, `start "${row.start}" came about "${row.how}" here and "${said.how}" on line ${said.line}.`, 'Give these runs a start of their own.')
@@ -177,8 +226,8 @@ function startHow(rows: readonly CsvRow[], problems: Problems): Start['how'] {
   return said.how
 }
 
-function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems: Problems): Pick<DrawnStart, 'inForce' | 'runs'> {
-  const rows = all.filter((row) => !START_OUTCOMES.has(row.outcome))
+function buildRuns(all: readonly Placed[], start: Start, draft: Draft, problems: Problems): Pick<DrawnStart, 'inForce' | 'runs'> {
+  const rows = all.flatMap(({ row }) => (START_OUTCOMES.has(row.outcome) ? [] : [row]))
   const stretches = [...Map.groupBy(rows, (row) => row.tune).entries()]
   const inForce = new Map(
     stretches.map(([tune, held]) => {
@@ -196,13 +245,13 @@ function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems:
       return [tune, record] as const
     }),
   )
-  const runs = new Map<number, { readonly row: CsvRow; readonly run: Run }>()
+  const runs = new Map<number, { readonly row: RunLine; readonly run: Run }>()
   let next = 0
   for (const row of rows) {
     const workload = workloadOf(row, draft, problems)
     const order = row.order ?? next
     next = Math.max(next, order + 1)
-    const measures = measureOf(row, workload, problems)
+    const measures = measuresOf(row, workload, problems)
     const same = runs.get(order)
     if (same !== undefined) {
       const joined = joinMeasure(same, row, measures, workload, problems)
@@ -226,6 +275,7 @@ function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems:
         ...(row.place === undefined ? {} : { place: row.place }),
         measures,
         ...(row.seconds === undefined ? {} : { exposure: { seconds: row.seconds } }),
+        ...(row.note === undefined ? {} : { note: row.note }),
       },
     })
   }
@@ -233,7 +283,7 @@ function buildRuns(all: readonly CsvRow[], start: Start, draft: Draft, problems:
 }
 
 /** Lines of one start with the same order and workload are measures of one run. */
-function joinMeasure(same: { readonly row: CsvRow; readonly run: Run }, row: CsvRow, measures: Run['measures'], workload: Workload, problems: Problems): Run {
+function joinMeasure(same: { readonly row: RunLine; readonly run: Run }, row: RunLine, measures: Run['measures'], workload: Workload, problems: Problems): Run {
   const { run } = same
   const at = { line: row.line, column: 'order' }
   if (run.workloadId !== workload.id || same.row.tune !== row.tune) problems.add(at, `order ${run.order} of start "${row.start}" is taken by line ${same.row.line}.`, 'Give each run of a start its own order.')
@@ -244,21 +294,24 @@ function joinMeasure(same: { readonly row: CsvRow; readonly run: Run }, row: Csv
   return { ...run, measures: [...run.measures, ...measures] }
 }
 
-function leastCertain(rows: readonly CsvRow[]): Known {
-  return rows.map((row) => row.known).toSorted((a, b) => KNOWN_ORDER.indexOf(b) - KNOWN_ORDER.indexOf(a))[0] ?? CSV_DEFAULTS.known
+function leastCertain(rows: readonly RunLine[]): Known {
+  return rows.map((row) => row.known).toSorted((a, b) => KNOWN_ORDER.indexOf(b) - KNOWN_ORDER.indexOf(a))[0] ?? TABLE_DEFAULTS.known
 }
 
 const KNOWN_ORDER: readonly Known[] = ['read back', 'measured', 'seen by a person', 'unverified']
 
-/** The workload by name, made or given a further measure where needed. */
-function workloadOf(row: CsvRow, draft: Draft, problems: Problems): Workload {
+/** The workload by name, made or given further measures where needed. */
+function workloadOf(row: RunLine, draft: Draft, problems: Problems): Workload {
   const known = draft.workloads(row.workload)
   // Of several versions, the one without a version is what a file that names none can mean; else the latest.
   const found = known.find((workload) => workload.version === undefined) ?? known.at(-1)
-  const name = row.measure ?? found?.measures[0].name ?? CSV_DEFAULTS.measure
-  const wanted = { name, unit: row.unit ?? CSV_DEFAULTS.unit, direction: row.direction ?? CSV_DEFAULTS.direction }
   if (found === undefined) {
-    const made: Workload = { kind: 'workload', id: draft.newId(), name: row.workload, ...(row.group === undefined ? {} : { group: row.group }), measures: [wanted] }
+    const measures: Measure[] = []
+    for (const value of row.values) {
+      const measure = newMeasure(value, value.measure ?? value.otherwise)
+      if (measures.every(({ name }) => name !== measure.name)) measures.push(measure)
+    }
+    const made: Workload = { kind: 'workload', id: draft.newId(), name: row.workload, ...(row.group === undefined ? {} : { group: row.group }), measures }
     draft.put(made)
     return made
   }
@@ -268,29 +321,51 @@ function workloadOf(row: CsvRow, draft: Draft, problems: Problems): Workload {
     workload = { ...workload, group: row.group }
     draft.put(workload)
   }
-  if (row.value !== undefined && !workload.measures.some((measure) => measure.name === name)) {
-    workload = { ...workload, measures: [...workload.measures, wanted] }
+  for (const value of row.values) {
+    if (value.value === undefined || value.measure === undefined || workload.measures.some(({ name }) => name === value.measure)) continue
+    workload = { ...workload, measures: [...workload.measures, newMeasure(value, value.measure)] }
     draft.put(workload)
   }
   return workload
 }
 
-function measureOf(row: CsvRow, workload: Workload, problems: Problems): Run['measures'] {
-  if (row.value === undefined) return []
-  const measure = workload.measures.find(({ name }) => name === (row.measure ?? workload.measures[0].name))
-  if (measure === undefined) return []
-  if (row.direction !== undefined && row.direction !== measure.direction) {
-    problems.add({ line: row.line, column: 'direction' }, `for measure "${measure.name}" of "${workload.name}" ${measure.direction}; this line says ${row.direction}.`, 'Make them agree, or name another measure.')
-  }
-  const value = row.unit === undefined ? row.value : convert(row.value, row.unit, measure.unit)
-  if (value === undefined) {
-    problems.add({ line: row.line, column: 'unit' }, `measure "${measure.name}" of "${workload.name}" is in ${measure.unit}; ${row.unit ?? ''} does not convert to it.`, 'Give the value in that unit, or name another measure.')
-    return []
-  }
-  if (value <= 0 && comparisonOf(measure.unit) === 'ratio') {
-    problems.add({ line: row.line, column: 'value' }, `a value in ${row.unit ?? measure.unit} must be above zero; got ${row.value}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
-    return []
-  }
-  return [{ name: measure.name, value }]
+function newMeasure({ unit = TABLE_DEFAULTS.unit, direction }: RowValue, name: string): Measure {
+  return { name, unit, direction: direction ?? (LESS_IS_BETTER.has(findUnit(unit)?.quantity ?? '') ? 'lower is better' : 'higher is better') }
 }
 
+/** What a bench wants little of, where nobody says otherwise. */
+const LESS_IS_BETTER: ReadonlySet<string> = new Set(['time', 'power', 'energy', 'temperature', 'sound level'])
+
+function measuresOf(row: RunLine, workload: Workload, problems: Problems): Run['measures'] {
+  const measures: Run['measures'] = []
+  for (const value of row.values) {
+    const measure = measureOf(row, value, workload, problems)
+    if (measure === undefined) continue
+    if (measures.some(({ name }) => name === measure.name)) problems.add({ line: row.line, column: value.column }, `the line has two values of "${measure.name}" of "${workload.name}".`, 'Say which measure each column holds.')
+    measures.push(measure)
+  }
+  return measures
+}
+
+function measureOf(row: RunLine, given: RowValue, workload: Workload, problems: Problems): Run['measures'][number] | undefined {
+  const { value, unit, direction } = given
+  if (value === undefined) return undefined
+  // Without a name its unit tells which of the workload's measures it is of.
+  const measure = given.measure === undefined
+    ? (workload.measures.find((candidate) => unit !== undefined && convert(1, unit, candidate.unit) !== undefined) ?? workload.measures[0])
+    : workload.measures.find(({ name }) => name === given.measure)
+  if (measure === undefined) return undefined
+  if (direction !== undefined && direction !== measure.direction) {
+    problems.add({ line: row.line, column: 'direction' }, `for measure "${measure.name}" of "${workload.name}" ${measure.direction}; this line says ${direction}.`, 'Make them agree, or name another measure.')
+  }
+  const converted = unit === undefined ? value : convert(value, unit, measure.unit)
+  if (converted === undefined) {
+    problems.add({ line: row.line, column: 'unit' }, `measure "${measure.name}" of "${workload.name}" is in ${measure.unit}; ${unit ?? ''} does not convert to it.`, 'Give the value in that unit, or name another measure.')
+    return undefined
+  }
+  if (converted <= 0 && comparisonOf(measure.unit) === 'ratio') {
+    problems.add({ line: row.line, column: given.column }, `a value in ${unit ?? measure.unit} must be above zero; got ${value}.`, 'Leave the cell empty for a run that failed, and give its outcome.')
+    return undefined
+  }
+  return { name: measure.name, value: converted }
+}

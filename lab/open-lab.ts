@@ -1,11 +1,11 @@
 // Makes a workspace whole or not at all, and opens one.
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, renameSync, rmdirSync, rmSync } from 'node:fs'
+import { existsSync, mkdirSync } from 'node:fs'
 import path from 'node:path'
 import { SpokenError, type LabRecord } from '@guardband/model'
-import { syncFolder } from './files.ts'
 import type { Lab, LabSources } from './lab.ts'
 import { DATABASE_FILE, openDatabase, readHeader, type LabDatabase } from './store/database.ts'
 import { speakDatabaseErrors } from './store/speak-database-errors.ts'
+import { beginWholeFolder } from './whole-folder.ts'
 import { createWorkspace } from './workspace.ts'
 
 export interface NewLab {
@@ -20,33 +20,19 @@ export interface NewLab {
 /** Makes a workspace in a folder that is empty or not there yet. It is built under another name beside it and renamed when whole. */
 export function createLab(folder: string, lab: NewLab, sources: LabSources): Lab {
   const target = path.resolve(folder)
-  const there = existsSync(target)
-  if (there && readdirSync(target).length > 0) {
-    throw new SpokenError({
-      code: isLab(target) ? 'lab-exists' : 'folder-not-empty',
-      place: target,
-      message: isLab(target) ? 'there is a workspace in this folder already.' : 'this folder holds other files.',
-      mend: isLab(target) ? 'Open it, or choose another folder.' : 'Choose an empty folder, or one that does not exist yet.',
-    })
-  }
-  const parent = path.dirname(target)
-  mkdirSync(parent, { recursive: true })
-  const building = mkdtempSync(path.join(parent, `.${path.basename(target)}.new-`))
+  const whole = beginWholeFolder(target)
   try {
-    for (const name of EAGER_FOLDERS) mkdirSync(path.join(building, name))
-    const db = openDatabase(building, 'create')
+    for (const name of EAGER_FOLDERS) mkdirSync(path.join(whole.building, name))
+    const db = openDatabase(whole.building, 'create')
     try {
-      fill(building, db, lab, sources)
+      fill(whole.building, db, lab, sources)
     } finally {
       // Closing folds the log into the main file, so the rename moves one whole database.
       db.close()
     }
-    syncFolder(building)
-    if (there) rmdirSync(target)
-    renameSync(building, target)
-    syncFolder(parent)
+    whole.finish()
   } catch (error) {
-    rmSync(building, { recursive: true, force: true })
+    whole.abandon()
     throw error
   }
   return openLab(target, sources)

@@ -45,6 +45,12 @@ program
   .action((options: { in?: string }) => inWorkspace(async () => (await import('./questions.ts')).questions(terminal, options)))
 
 program
+  .command('tunes [a] [b]')
+  .description('list the tunes, or say how B differs from A')
+  .addOption(inFolder())
+  .action((a: string | undefined, b: string | undefined, options: { in?: string }) => inWorkspace(async () => (await import('./tunes.ts')).tunes(terminal, { ...options, ...(a === undefined ? {} : { a }), ...(b === undefined ? {} : { b }) })))
+
+program
   .command('ask [question]')
   .description('answer a question by its number or id, or a new one with --faster and --than')
   .addOption(inFolder())

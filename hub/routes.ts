@@ -9,6 +9,7 @@ import { servePartRoutes } from './routes/parts.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
 import { serveSheetRoutes } from './routes/sheets.ts'
+import { serveTuneRoutes } from './routes/tunes.ts'
 import type { SecondListener } from './second/second-listener.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
@@ -28,6 +29,7 @@ export function serveRoutes(server: RouteServer, { who, second, switchToNew }: R
   serveEvidenceRoutes(server, { who })
   serveRunRoutes(server, { who })
   serveSheetRoutes(server, { who })
+  serveTuneRoutes(server)
   server.json(ROUTES.lab, ({ lab }) => lab.info())
   server.json(ROUTES.newLab, async ({ input }) => (await switchToNew(input)).info())
   server.json(ROUTES.parts, ({ lab }) => ({ rows: [...lab.parts()] }))

@@ -5,6 +5,7 @@ export { DAMAGE_MEND, spokenDatabaseError } from './store/speak-database-errors.
 export { decodeText } from './intake/table/decode-text.ts'
 export type { AnswerProgress, CheckFinding, JournalIntake, Lab, LabSources, NewChange } from './lab.ts'
 export { describeRecord } from './store/describe.ts'
+export { settingsKnown, startsToName, tuneDifference, tuneList, tuneWhole } from './tune-book.ts'
 export type { EvidenceFile, EvidenceIntake, KeptEvidence } from './evidence/evidence-book.ts'
 export type { BackupMade, LastBackup } from './moving/backup.ts'
 export { importFile, type Imported } from './moving/import-file.ts'

@@ -10,6 +10,7 @@ import { RECORD_ROUTES } from './api/records.ts'
 import { RUN_ROUTES } from './api/runs.ts'
 import { route, type Route } from './api/route.ts'
 import { SHEET_ROUTES } from './api/sheets.ts'
+import { TUNE_ROUTES } from './api/tunes.ts'
 import { changeSchema } from './change.ts'
 import { idSchema } from './ids.ts'
 import { finiteSchema, momentSchema, nameSchema } from './records/base.ts'
@@ -99,6 +100,7 @@ export const ROUTES = {
   ...EVIDENCE_ROUTES,
   ...DEVICE_ROUTES,
   ...RUN_ROUTES,
+  ...TUNE_ROUTES,
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
   newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),
   parts: route('GET', '/api/parts', nothing, z.strictObject({ rows: z.array(partRowSchema) })),

@@ -33,6 +33,7 @@ export const UNITS: readonly Unit[] = [
   { symbol: 'MiB/s', quantity: 'bandwidth', factor: 1048576, compares: RATIO },
   { symbol: 'GiB/s', quantity: 'bandwidth', factor: 1073741824, compares: RATIO },
   { symbol: 'W', quantity: 'power', factor: 1, compares: RATIO },
+  { symbol: 'kW', quantity: 'power', factor: 1e3, compares: RATIO },
   { symbol: 'mW', quantity: 'power', factor: 1e-3, compares: RATIO },
   { symbol: 'J', quantity: 'energy', factor: 1, compares: RATIO },
   { symbol: 'kJ', quantity: 'energy', factor: 1e3, compares: RATIO },

@@ -49,7 +49,9 @@ function writeTimeInto(bytes: Uint8Array, time: number): void {
   }
 }
 
-function uuidText(bytes: Uint8Array): string {
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, '0')).join('')
-  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`
+const HEX = Array.from({ length: 256 }, (_, byte) => byte.toString(16).padStart(2, '0'))
+
+function uuidText(b: Uint8Array): string {
+  const h = HEX
+  return `${h[b[0]]}${h[b[1]]}${h[b[2]]}${h[b[3]]}-${h[b[4]]}${h[b[5]]}-${h[b[6]]}${h[b[7]]}-${h[b[8]]}${h[b[9]]}-${h[b[10]]}${h[b[11]]}${h[b[12]]}${h[b[13]]}${h[b[14]]}${h[b[15]]}`
 }

@@ -11,7 +11,7 @@ export interface ChangeLog {
   /** Sequence of the last change, 0 when there is none. */
   readonly head: () => number
   /** Checks and writes inside a transaction that the caller holds. Returns the sequence number. */
-  readonly write: (change: NewChange & { readonly undoes?: number }) => number
+  readonly write: (change: NewChange & { readonly undoes?: number; readonly onProgress?: (done: number) => void }) => number
   readonly undo: (seq: number, by: { readonly who: string; readonly why: string }) => number
   /** Takes back the change made under this request; when that was done already, the number of the change that did it. */
   readonly takeBack: (request: string, by: { readonly who: string; readonly why: string }) => number
@@ -51,20 +51,29 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     }
     const seq = head() + 1
     for (const { before, after } of parsed) requireStored(before, after, store)
-    for (const { before, after } of parsed) {
-      if (after === null) store.remove((before ?? neither()).id)
-      else store.put(after, seq)
-    }
-    for (const { after } of parsed) if (after !== null) requireReferences(after, store)
+    const tell = paced(change.onProgress, 2 * parsed.length)
+    // What is written here is looked up often: once from the disk is enough.
+    const written = parsed.map(({ before, after }) => {
+      tell()
+      if (after === null) {
+        store.remove((before ?? neither()).id)
+        return null
+      }
+      return store.put(after, seq)
+    })
+    const view = rememberingStore(store, parsed)
+    for (const { after } of parsed) if (after !== null) requireReferences(after, view)
     requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
     const added = guards.look({ items: parsed, why: change.why, told: change.undoes === undefined ? (change.told ?? 'by hand') : 'restored' })
     const names = added.map((sample) => describeRecord(sample, store.get))
     const whole = withAdded(parsed, added, store.get)
     for (const sample of added) store.put(sample, seq)
+    const bodyOf = (after: LabRecord | null, place: number): string | null => (whole[place]?.after === parsed[place]?.after ? (written[place] ?? null) : text(after))
     addChange.run(seq, new Date(now()).toISOString(), change.who, whatText(change.what, names), change.why ?? null, change.undoes ?? null, change.request ?? null, sent)
     whole.forEach(({ before, after }, place) => {
       const record = after ?? before ?? neither()
-      addItem.run(seq, place, record.id, record.kind, text(before), text(after))
+      tell()
+      addItem.run(seq, place, record.id, record.kind, text(before), bodyOf(after, place))
     })
     return seq
   }
@@ -112,6 +121,28 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     items,
     stands: (seq) => !standing().takenBackBy.has(seq),
   }
+}
+
+/** Tells how far a long change is, not at every record. */
+function paced(onProgress: ((done: number) => void) | undefined, all: number): () => void {
+  if (onProgress === undefined) return () => undefined
+  let count = 0
+  return () => {
+    if (count++ % RECORDS_A_STEP === 0) onProgress(count / all)
+  }
+}
+
+const RECORDS_A_STEP = 1000
+
+/** The store as it stands once these items are written; what else is asked for is read once. */
+function rememberingStore(store: RecordStore, items: readonly ChangeItem[]): RecordStore {
+  const known = new Map<string, LabRecord | undefined>()
+  for (const { before, after } of items) known.set((after ?? before ?? neither()).id, after ?? undefined)
+  const get = (id: string): LabRecord | undefined => {
+    if (!known.has(id)) known.set(id, store.get(id))
+    return known.get(id)
+  }
+  return { ...store, get, kindOf: (id) => get(id)?.kind }
 }
 
 interface ChangeRow {

@@ -11,7 +11,8 @@ export interface RecordStore {
   readonly ofStart: (startId: string) => readonly (InForce | Run)[]
   /** The stored text, as it stands. */
   readonly body: (id: string) => string | undefined
-  readonly put: (record: LabRecord, rev: number) => void
+  /** Returns the text that was written. */
+  readonly put: (record: LabRecord, rev: number) => string
   readonly remove: (id: string) => void
   /** One digest over all records, whatever their order. */
   readonly digest: () => string
@@ -38,7 +39,9 @@ export function createRecordStore(db: LabDatabase): RecordStore {
     ofStart: (startId) => atStart.all(startId).map(({ body }) => parseBody(body) as InForce | Run),
     body: (id) => one.get(id)?.body,
     put: (record, rev) => {
-      upsert.run(record.id, record.kind, canonicalJson(record), rev)
+      const body = canonicalJson(record)
+      upsert.run(record.id, record.kind, body, rev)
+      return body
     },
     remove: (id) => {
       drop.run(id)

@@ -1,5 +1,6 @@
 // Equal content has an equal name, on every machine; expected digests are published ones.
-import { assert, jsonValue, property } from 'fast-check'
+import canonicalize from 'canonicalize'
+import { anything, assert, jsonValue, property } from 'fast-check'
 import { expect, test } from 'vitest'
 import { canonicalJson, contentDigest, sha256Hex } from '../digest.ts'
 import { SpokenError } from '../errors.ts'
@@ -31,6 +32,21 @@ test('a digest survives being written and read', () => {
   assert(
     property(jsonValue(), (value) => {
       expect(contentDigest(JSON.parse(JSON.stringify(value)))).toBe(contentDigest(value))
+    }),
+  )
+})
+
+test('agrees with the library of RFC 8785 on whatever it is given', () => {
+  assert(
+    property(anything({ withNullPrototype: true, withDate: true, withBoxedValues: true }), (value) => {
+      const [ours, theirs] = [() => canonicalJson(value), () => canonicalize(value)].map((make) => {
+        try {
+          return make() ?? 'refused'
+        } catch {
+          return 'refused'
+        }
+      })
+      expect(ours).toBe(theirs)
     }),
   )
 })

@@ -49,7 +49,7 @@ export function writeIntake(core: LabCore, input: RunsIntake, before: DrawnIntak
     if (!isReady(reply)) return reply
     const onProgress = input.onProgress
     const what = whatText(reply, input.file)
-    const change = core.log.write({ who: input.who, what, items: draft.items(), ...(onProgress === undefined ? {} : { onProgress: (done: number) => onProgress('writing', done) }) })
+    const change = core.log.write({ who: input.who, what, told: 'as it happened', items: draft.items(), ...(onProgress === undefined ? {} : { onProgress: (done: number) => onProgress('writing', done) }) })
     core.db.prepare('INSERT OR REPLACE INTO intake_seen (digest, file, at, change) VALUES (?, ?, ?, ?)').run(digest, input.file, momentNow(core), change)
     return { ...reply, taken: true, change }
   })

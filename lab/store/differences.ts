@@ -30,12 +30,13 @@ function fieldsOf(record: LabRecord, look: Look): Fields {
 }
 
 function addFieldsInto(fields: Fields, path: readonly string[], value: object, words: Words): void {
-  for (const [key, own] of Object.entries(value) as readonly (readonly [string, unknown])[]) {
-    if (own === undefined) continue
-    const own_path = UNSPOKEN.has(key) ? path : [...path, fieldName(key)]
+  const entries = (Object.entries(value) as readonly (readonly [string, unknown])[]).filter(([, own]) => own !== undefined)
+  // What was done comes before who did it and when.
+  for (const [key, own] of entries.toSorted(([a], [b]) => LAST.indexOf(a) - LAST.indexOf(b))) {
+    const ownPath = UNSPOKEN.has(key) ? path : [...path, fieldName(key)]
     if (Array.isArray(own) && own.some((item) => typeof item === 'object' && item !== null && !Array.isArray(item))) addListInto(fields, path, key, own as readonly object[], words)
-    else if (isPlain(own) && !('shape' in own)) addFieldsInto(fields, own_path, own, words)
-    else if (!Array.isArray(own) || own.length > 0) put(fields, own_path.join(', '), wordsFor(own, words))
+    else if (isPlain(own) && !('shape' in own)) addFieldsInto(fields, ownPath, own, words)
+    else if (!Array.isArray(own) || own.length > 0) put(fields, ownPath.join(', '), wordsFor(own, words))
   }
 }
 
@@ -50,7 +51,7 @@ function addListInto(fields: Fields, path: readonly string[], key: string, items
 function put(fields: Fields, field: string, text: string): void {
   let name = field
   for (let number = 2; fields.has(name); number++) name = `${field} (${number})`
-  fields.set(name, text.length > LONGEST_TEXT ? `${text.slice(0, LONGEST_TEXT - 4)} ...` : text)
+  fields.set(name, text.length > LONGEST_TEXT ? `${text.slice(0, LONGEST_TEXT - CUT.length)}${CUT}` : text)
 }
 
 function elementWords(list: string, item: Record<string, unknown>, index: number, words: Words): { readonly name: string; readonly text: string } {
@@ -85,7 +86,7 @@ function wordsFor(value: unknown, words: Words): string {
   if (Array.isArray(value)) return value.map((item: unknown) => wordsFor(item, words)).join(', ')
   // A value with a shape was checked as a setting when it was written.
   if (isPlain(value) && 'shape' in value) return settingText(value as Parameters<typeof settingText>[0])
-  return objectWords(value as object, words)
+  return objectWords(value, words)
 }
 
 function nameOf(id: string, look: Look): string {
@@ -108,6 +109,7 @@ const NAMES: Readonly<Record<string, string>> = {
   baseId: 'base tune', at: 'when', by: 'by whom', origin: 'where from', picked: 'how picked', setAside: 'set aside', order: 'place in order', sha256: 'content', fileDigest: 'content of the file',
   questionIds: 'questions', tuneIds: 'tunes', workloadIds: 'workloads', sampleIds: 'samples', ceilingIds: 'ceilings', how: 'how started', known: 'how known',
 }
+const LAST: readonly string[] = ['by', 'at']
 /** Keys that only group what is below them. */
 const UNSPOKEN: ReadonlySet<string> = new Set(['ask', 'about'])
 const ONE_OF: Readonly<Record<string, string>> = {
@@ -116,3 +118,4 @@ const ONE_OF: Readonly<Record<string, string>> = {
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/
 const MOMENT = /^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}/
 const LONGEST_TEXT = 400
+const CUT = ' ...'

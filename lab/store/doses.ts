@@ -18,10 +18,10 @@ export function dosesOf(store: RecordStore, startsWith: (assemblyId: string) => 
   const tallies = [...new Map(seats.map((seat) => [seat.assemblyId, seat])).values()].flatMap(({ assemblyId, slot }) =>
     startsWith(assemblyId).map((startId) => startTally(store, startId, { slot, ceilings, workloads })),
   )
-  const rows = [...enteredRows(store, sampleId), ...tallies.flatMap(({ rows: own }) => own)]
+  const rows = [...enteredRows(store, sampleId), ...tallies.flatMap(({ rows: own }) => own)].toSorted((a, b) => momentOf(b.at) - momentOf(a.at) || compare(a.setting, b.setting))
   return {
     sums: sumUp(rows, sample, ceilings, store),
-    rows: rows.toSorted((a, b) => momentOf(b.at) - momentOf(a.at) || compare(a.setting, b.setting)),
+    rows,
     runsWithoutTime: tallies.reduce((sum, tally) => sum + tally.runsWithoutTime, 0),
   }
 }

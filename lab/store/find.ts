@@ -9,7 +9,7 @@ export interface Findable {
   readonly kind: FoundKind
   readonly id: string
   readonly name: string
-  readonly ownerId: string | null
+  readonly owner: FoundHit['owner']
   readonly lowerName: string
   /** What else is looked at, each with what it is called. */
   readonly texts: readonly { readonly label: string; readonly text: string; readonly lower: string }[]
@@ -69,11 +69,11 @@ function bestRank(found: ReadonlyMap<FoundKind, readonly { readonly rank: number
   return (found.get(kind) ?? []).some(({ rank }) => rank < ELSEWHERE) ? 0 : 1
 }
 
-function hit({ id, name, ownerId, lowerName, texts }: Findable, words: readonly string[]): FoundHit {
+function hit({ id, name, owner, lowerName, texts }: Findable, words: readonly string[]): FoundHit {
   const missing = words.filter((word) => !lowerName.includes(word))
   const shown = missing.flatMap((word) => texts.find((text) => text.lower.includes(word)) ?? [])
   const where = [...new Set(shown)].map(({ label, text }) => `${label === '' ? '' : `${label} `}${excerpt(text, missing)}`).join('; ')
-  return { id, name, where: where === '' ? null : where, ownerId }
+  return { id, name, where: where === '' ? null : where, owner }
 }
 
 /** A long text around the first word found in it. */
@@ -87,9 +87,10 @@ const EXCERPT = 120
 
 function findable(record: LabRecord & { kind: FoundKind }, look: Look): Findable {
   const { name, texts, ownerId } = wordsIn(record, look)
+  const owner = ownerId === undefined ? undefined : look(ownerId)
   const whole = [...texts, ...(record.note === undefined ? [] : [{ label: 'note:', text: record.note }])].filter(({ text }) => text.trim() !== '').map((part) => ({ ...part, lower: lower(part.text) }))
   const lowerName = lower(name)
-  return { kind: record.kind, id: record.id, name, ownerId: ownerId ?? null, lowerName, texts: whole, all: [lowerName, ...whole.map((part) => part.lower)].join('\n') }
+  return { kind: record.kind, id: record.id, name, owner: owner === undefined ? null : { kind: owner.kind, id: owner.id }, lowerName, texts: whole, all: [lowerName, ...whole.map((part) => part.lower)].join('\n') }
 }
 
 interface Words {
@@ -103,7 +104,6 @@ function wordsIn(record: LabRecord & { kind: FoundKind }, look: Look): Words {
     const found = id === undefined ? undefined : look(id)
     return found !== undefined && 'name' in found ? found.name : ''
   }
-  const field = (label: string, text: string | undefined): Words['texts'] => (text === undefined ? [] : [{ label, text }])
   switch (record.kind) {
     case 'part':
       return { name: record.name, texts: field('', record.slot) }
@@ -146,6 +146,10 @@ function wordsIn(record: LabRecord & { kind: FoundKind }, look: Look): Words {
     default:
       return { name: record.name, texts: [] }
   }
+}
+
+function field(label: string, text: string | undefined): Words['texts'] {
+  return text === undefined ? [] : [{ label, text }]
 }
 
 const order = new Intl.Collator('en-GB', { numeric: true })

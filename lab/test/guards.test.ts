@@ -136,6 +136,13 @@ describe('quarantine', () => {
     expect(sampleIn(lab, b1.id).quarantine?.reason).toBe('core voltage 1320 mV is above the ceiling for core voltage, 1.3 V.')
   })
 
+  it('is not put on by a reading that can not be held against the ceiling', () => {
+    const { lab, start, seats, a1, t65 } = world()
+    const [first, held] = start(seats[0], t65, [])
+    lab.apply({ ...BY, items: adding(first, { ...held, settings: [{ key: 'core voltage', scope: machine, value: volts(1.4, 'W'), known: 'measured' }] }) })
+    expect(sampleIn(lab, a1.id).status).toBe('bench')
+  })
+
   it('is not put on by the tune asked for when the start fell back', () => {
     const { lab, tune, override, start, seats, a1 } = world()
     const far = tune(1.4, { override })

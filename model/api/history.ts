@@ -91,8 +91,8 @@ export const foundHitSchema = z.strictObject({
   name: z.string(),
   /** Where the words stood, when not all of them stand in the name: "serial 8841", "note: repasted". */
   where: z.string().nullable(),
-  /** What it belongs to, by which a page leads there: the sample of a dose, the rig of a mount, the first record that evidence is about. */
-  ownerId: idSchema.nullable(),
+  /** What it belongs to, by which a page leads there: the part of a bin, the sample of a dose, the rig of a mount, the first record that evidence is about. */
+  owner: z.strictObject({ kind: z.string(), id: idSchema }).nullable(),
 })
 export type FoundHit = z.infer<typeof foundHitSchema>
 

@@ -1,6 +1,7 @@
 // Every page has an address that restores it, its scope and its filters included.
 import { createRootRoute, createRoute, createRouter, lazyRouteComponent, Link } from '@tanstack/react-router'
 import type { ReactNode } from 'react'
+import { FOUND_KINDS, type FoundKind } from '@guardband/model/api'
 import { AnswerPage } from '../pages/answer.tsx'
 import { AskPage } from '../pages/ask.tsx'
 import { askSearch } from '../pages/ask-form.ts'
@@ -37,6 +38,12 @@ const routes = root.addChildren([
     component: AnswerPage,
     validateSearch: (raw: Raw): { scope?: 'these' | 'like' | undefined } => ({ scope: raw['scope'] === 'these' || raw['scope'] === 'like' ? raw['scope'] : undefined }),
   }),
+  createRoute({
+    getParentRoute: () => root,
+    path: '/find',
+    component: lazyRouteComponent(() => import('../pages/find.tsx'), 'FindPage'),
+    validateSearch: (raw: Raw): { q?: string | undefined; kind?: FoundKind | undefined } => ({ q: wordsOf(raw['q']), kind: FOUND_KINDS.find((kind) => kind === raw['kind']) }),
+  }),
   createRoute({ getParentRoute: () => root, path: '/reports', component: ReportsPage }),
   createRoute({ getParentRoute: () => root, path: '/rigs', component: RigsPage }),
   createRoute({ getParentRoute: () => root, path: '/lab', component: lazyRouteComponent(() => import('../pages/lab/home.tsx'), 'LabPage') }),
@@ -59,6 +66,12 @@ declare module '@tanstack/react-router' {
   interface Register {
     router: typeof router
   }
+}
+
+/** A number in an address may be read as one already; an empty text is none. */
+function wordsOf(value: unknown): string | undefined {
+  if (typeof value === 'number') return String(value)
+  return typeof value === 'string' && value !== '' ? value : undefined
 }
 
 function countOf(value: unknown): number | undefined {

@@ -3,6 +3,7 @@ import { useCallback, useState, type ReactNode } from 'react'
 import { Link, Outlet, useNavigate } from '@tanstack/react-router'
 import { useHubEvents } from '../hub/events.ts'
 import { useHub } from '../hub/queries.ts'
+import { RailFind } from './rail-find.tsx'
 import { useTheme, type Theme } from './theme.ts'
 
 export function Shell(): ReactNode {
@@ -26,6 +27,7 @@ export function Shell(): ReactNode {
           </button>
         </div>
         <div className="rail-body" id="rail-pages">
+          <RailFind onFind={() => setOpen(false)} />
           <nav aria-label="Pages">
             {PAGES.map((page) => (
               <Link key={page.to} to={page.to} onClick={() => setOpen(false)} activeOptions={{ exact: page.to === '/', includeSearch: false }}>

@@ -2,11 +2,14 @@
 import { useState, type ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { Change } from '@guardband/model/change'
+import { counted } from '@guardband/model/figures'
 import { useAct, useHub } from '../../hub/queries.ts'
 import { ReasonDialog } from '../../pieces/dialog.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
+import { Unfold } from '../../pieces/unfold.tsx'
 import { When } from '../../pieces/when.tsx'
 import { Failed, Loaded } from '../../shell/states.tsx'
+import { ChangeItems } from './change-items.tsx'
 
 export function ChangeLog({ before }: { readonly before: number | undefined }): ReactNode {
   const changes = useHub('changes', { input: { count: PAGE, ...(before === undefined ? {} : { before }) } })
@@ -15,7 +18,6 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
     <section>
       <Loaded query={changes} what="the change log">
         {(reply) => {
-          const undone = new Set(reply.changes.map((change) => change.undoes))
           const last = reply.changes.at(-1)
           return (
             <>
@@ -31,6 +33,9 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
                         <>
                           {change.what}
                           {change.why === undefined || change.why === '' ? null : <small>{change.why}</small>}
+                          <Unfold title={counted(change.items, 'record')} about={`entry ${change.seq}`}>
+                            <ChangeItems seq={change.seq} />
+                          </Unfold>
                         </>
                       ),
                     },
@@ -39,14 +44,16 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
                     { header: 'when', render: (change) => <When at={change.at} /> },
                     {
                       header: 'take back',
+                      // The entry that made the workspace holds the record of the workspace itself.
                       render: (change) =>
-                        undone.has(change.seq) ? (
-                          <span className="soft">undone</span>
-                        ) : (
+                        change.seq === 1 ? null : change.undoneBy === undefined ? (
                           <button type="button" className="button-quiet" onClick={() => setChosen(change)} aria-label={`Undo entry ${change.seq}: ${change.what}`}>
                             Undo
                           </button>
+                        ) : (
+                          <span className="soft">by entry {change.undoneBy}</span>
                         ),
+                      empty: (change) => change.seq === 1,
                     },
                   ]}
                   rows={reply.changes}

@@ -60,8 +60,8 @@ export function createSecondApp(needs: SecondAppNeeds): Hono {
   })
   // A HEAD gets no body, so nobody would ever end its stream.
   app.get('/bench/events', (c) => (c.req.raw.method === 'HEAD' ? c.body(null) : needs.streams.open(c, deviceOf(c).id)))
-  app.get('/bench/*', compress(), async (c) => (await sendFile(c, join(needs.webFolder, 'phone'), c.req.path.slice('/bench/'.length))) ?? c.notFound())
   app.get('/bench', compress(), async (c) => (await sendFile(c, join(needs.webFolder, 'phone'), 'index.html')) ?? refuse(c, 503, PAGE_NOT_BUILT))
+  app.get('/bench/*', compress(), async (c) => (await sendFile(c, join(needs.webFolder, 'phone'), c.req.path.slice('/bench/'.length))) ?? c.notFound())
   return app
 }
 

@@ -20,7 +20,7 @@ export function integer(bytes: Uint8Array): Buffer {
 
 export function objectIdentifier(dotted: string): Buffer {
   const [first = 0, second = 0, ...rest] = dotted.split('.').map(Number)
-  return der(0x06, Buffer.from([first * 40 + second, ...rest.flatMap(base128)]))
+  return der(0x06, Buffer.from([first * 40 + second, ...rest].flatMap(base128)))
 }
 
 export function bitString(bytes: Uint8Array, unusedBits = 0): Buffer {

@@ -1,6 +1,6 @@
 // HTTPS on one address: TLS 1.3 only, few connections an address, short patience with the slow, and a sentence for whoever speaks plain HTTP.
 import { createServer as createHttpsServer, type Server as HttpsServer } from 'node:https'
-import { createServer, type AddressInfo, type Server, type Socket } from 'node:net'
+import type { AddressInfo, Server, Socket } from 'node:net'
 import { createAdaptorServer } from '@hono/node-server'
 import { SpokenError } from '@guardband/model'
 import type { ListenerCertificate } from './certificate.ts'
@@ -52,7 +52,10 @@ export async function startTlsServer({ address, port, certificate, fetch, patien
   https.on('tlsClientError', (_error, socket) => socket.destroy())
   const open = new Map<string, number>()
   const sockets = new Set<Socket>()
-  const front = createServer((socket) => {
+  // In front of what node:tls does with a connection. The server itself listens, or nothing would look after its time limits.
+  const goOn = https.listeners('connection')
+  https.removeAllListeners('connection')
+  https.on('connection', (socket: Socket) => {
     const from = socket.remoteAddress ?? ''
     const count = open.get(from) ?? 0
     socket.on('error', () => socket.destroy())
@@ -65,16 +68,15 @@ export async function startTlsServer({ address, port, certificate, fetch, patien
       if (left === 0) open.delete(from)
       else open.set(from, left)
     })
-    handOn(socket, https, patience.handshake)
+    handOn(socket, patience.handshake, () => goOn.forEach((listener) => void listener.call(https, socket)))
   })
-  const taken = await listen(front, { address, port })
+  const taken = await listen(https, { address, port })
   let closing: Promise<void> | undefined
   return {
     port: taken,
     close: () =>
       (closing ??= new Promise<void>((resolve) => {
-        front.close(() => resolve())
-        https.close()
+        https.close(() => resolve())
         https.closeAllConnections()
         for (const socket of sockets) socket.destroy()
       })),
@@ -89,7 +91,7 @@ const HEADERS = 60
 /** The first byte of a TLS connection is that of a handshake record (RFC 8446, section 5.1). */
 const HANDSHAKE = 0x16
 
-function handOn(socket: Socket, https: HttpsServer, patience: number): void {
+function handOn(socket: Socket, patience: number, goOn: () => void): void {
   socket.setTimeout(patience, () => socket.destroy())
   socket.once('data', (first: Buffer) => {
     socket.setTimeout(0)
@@ -97,7 +99,7 @@ function handOn(socket: Socket, https: HttpsServer, patience: number): void {
     socket.pause()
     if (first[0] !== HANDSHAKE) return void socket.end(PLAIN)
     socket.unshift(first)
-    https.emit('connection', socket)
+    goOn()
   })
 }
 

@@ -38,7 +38,7 @@ export function bookLab(): BookLab {
     kind: 'sheet', id: id(), name: 'Simulated day', rigId: rig.id, at, workloadIds: of('workload').map((workload) => workload.id), repeats: 2, conditions: {},
     starts: Array.from({ length: 24 }, (_none, index) => ({ startId: id(), tuneId: more[index % 2].id, how: 'cold' as const, slots })),
   }
-  const ceiling: RecordOf<'ceiling'> = { kind: 'ceiling', id: id(), name: 'core voltage', settings: ['setting 1', 'setting 2'], unit: 'V', highest: 100 }
+  const ceiling: RecordOf<'ceiling'> = { kind: 'ceiling', id: id(), name: 'core voltage', settings: ['setting 1', 'setting 3'], unit: 'V', highest: 100 }
   const bin: RecordOf<'bin'> = { kind: 'bin', id: id(), name: 'first', partId: part.id, prices: [{ amount: 400, at }], criteria: [] }
   const run = first(of('run').slice(BOOK_SIZE.runs / 2), 'run')
   return {

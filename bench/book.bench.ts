@@ -128,8 +128,18 @@ async function measure(context: BrowserContext, origin: string, { path, press }:
 
 const NINE_OF_TEN = 0.9
 
-/** The headline and all lists stand, nothing is being read any more, and the page answers: a frame was drawn after that. */
+/** The headline and all lists stand, nothing is being read any more, and the page answers: two frames were drawn after that. */
 async function isInteractive(page: Page): Promise<void> {
-  await page.waitForFunction(`document.querySelector('main h1') !== null && document.querySelector('.waiting') === null`)
-  await page.evaluate('new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve)))')
+  await page.locator('main h1').first().waitFor()
+  await page.evaluate(STANDS)
 }
+
+const STANDS = `new Promise((resolve) => {
+  let frames = 0
+  const look = () => {
+    frames = document.querySelector('main h1') !== null && document.querySelector('.waiting') === null ? frames + 1 : 0
+    if (frames > 2) resolve(undefined)
+    else requestAnimationFrame(look)
+  }
+  look()
+})`

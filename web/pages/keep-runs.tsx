@@ -16,7 +16,10 @@ export function KeepRuns({ chosen, rows, onChoose, onDone }: { readonly chosen: 
     <div className="keep-runs" role="group" aria-label="Runs chosen">
       {chosen.length === 0 ? (
         <p className="hint keys">
-          A run is left out of answers only when a person sets it aside and says why: choose it. With keys: <kbd>&#8593;</kbd> <kbd>&#8595;</kbd> from run to run, <kbd>Space</kbd> chooses, <kbd>Enter</kbd> opens.
+          A run is left out of answers only when a person sets it aside and says why: choose it.{' '}
+          <span>
+            With keys: <kbd>&#8593;</kbd> <kbd>&#8595;</kbd> from run to run, <kbd>Space</kbd> chooses, <kbd>Enter</kbd> opens.
+          </span>
         </p>
       ) : (
         <>

@@ -6,6 +6,8 @@ import { useHub } from '../hub/queries.ts'
 export interface Crumb {
   readonly text: string
   readonly to?: '/parts' | '/tunes' | '/runs' | '/questions' | '/reports' | '/rigs' | '/lab'
+  /** The part whose page it leads to. */
+  readonly partId?: string
 }
 
 export function Page(props: {
@@ -30,7 +32,15 @@ export function Page(props: {
           {props.crumbs.map((crumb, index) => (
             <Fragment key={crumb.text}>
               {index > 0 ? ' / ' : null}
-              {crumb.to === undefined ? crumb.text : <Link to={crumb.to}>{crumb.text}</Link>}
+              {crumb.to !== undefined ? (
+                <Link to={crumb.to}>{crumb.text}</Link>
+              ) : crumb.partId !== undefined ? (
+                <Link to="/parts/$id" params={{ id: crumb.partId }}>
+                  {crumb.text}
+                </Link>
+              ) : (
+                crumb.text
+              )}
             </Fragment>
           ))}
         </span>

@@ -6,10 +6,10 @@ import { AnswerPage } from '../pages/answer.tsx'
 import { AskPage } from '../pages/ask.tsx'
 import { askSearch } from '../pages/ask-form.ts'
 import { BenchPage } from '../pages/bench.tsx'
-import { PartsPage } from '../pages/parts.tsx'
+import { partFilterOf } from '../pages/parts/part-filter.ts'
+import { PartsPage } from '../pages/parts/parts.tsx'
 import { QuestionsPage } from '../pages/questions.tsx'
 import { ReportsPage } from '../pages/reports.tsx'
-import { RigsPage } from '../pages/rigs.tsx'
 import { RunsPage } from '../pages/runs.tsx'
 import { TakePage } from '../pages/take.tsx'
 import { TunesPage } from '../pages/tunes.tsx'
@@ -24,7 +24,14 @@ const root = createRootRoute({ component: Shell, notFoundComponent: NoSuchPage, 
 
 const routes = root.addChildren([
   createRoute({ getParentRoute: () => root, path: '/', component: BenchPage }),
-  createRoute({ getParentRoute: () => root, path: '/parts', component: PartsPage }),
+  createRoute({ getParentRoute: () => root, path: '/parts', component: PartsPage, validateSearch: partFilterOf }),
+  createRoute({
+    getParentRoute: () => root,
+    path: '/parts/$id',
+    component: lazyRouteComponent(() => import('../pages/parts/part.tsx'), 'PartPage'),
+    validateSearch: (raw: Raw): { enter?: 'tray' | undefined; find?: string | undefined } => ({ enter: raw['enter'] === 'tray' ? 'tray' : undefined, find: partFilterOf(raw).find }),
+  }),
+  createRoute({ getParentRoute: () => root, path: '/samples/$id', component: lazyRouteComponent(() => import('../pages/parts/sample.tsx'), 'SamplePage') }),
   createRoute({ getParentRoute: () => root, path: '/tunes', component: TunesPage }),
   createRoute({ getParentRoute: () => root, path: '/runs', component: RunsPage, validateSearch: runsSearch }),
   createRoute({ getParentRoute: () => root, path: '/runs/$id', component: lazyRouteComponent(() => import('../pages/run.tsx'), 'RunPage') }),
@@ -45,7 +52,7 @@ const routes = root.addChildren([
     validateSearch: (raw: Raw): { q?: string | undefined; kind?: FoundKind | undefined } => ({ q: wordsOf(raw['q']), kind: FOUND_KINDS.find((kind) => kind === raw['kind']) }),
   }),
   createRoute({ getParentRoute: () => root, path: '/reports', component: ReportsPage }),
-  createRoute({ getParentRoute: () => root, path: '/rigs', component: RigsPage }),
+  createRoute({ getParentRoute: () => root, path: '/rigs', component: lazyRouteComponent(() => import('../pages/rigs/rigs.tsx'), 'RigsPage') }),
   createRoute({ getParentRoute: () => root, path: '/lab', component: lazyRouteComponent(() => import('../pages/lab/home.tsx'), 'LabPage') }),
   createRoute({ getParentRoute: () => root, path: '/lab/costs', component: lazyRouteComponent(() => import('../pages/lab/costs.tsx'), 'LabCostsPage') }),
   createRoute({ getParentRoute: () => root, path: '/lab/workloads', component: lazyRouteComponent(() => import('../pages/lab/workloads.tsx'), 'LabWorkloadsPage') }),

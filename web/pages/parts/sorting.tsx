@@ -1,0 +1,194 @@
+// Sorting a tray into bins: each sample with the evidence beside it, one key a sample, or every suggestion at once.
+import { useRef, useState, type KeyboardEvent, type ReactNode } from 'react'
+import type { BinRow, PartWhole } from '@guardband/model/api'
+import { counted } from '@guardband/model/figures'
+import type { Sample } from '@guardband/model/records/parts'
+import { Link } from '@tanstack/react-router'
+import { useApply } from '../../hub/apply.ts'
+import { useHub } from '../../hub/queries.ts'
+import { ReasonDialog } from '../../pieces/dialog.tsx'
+import { Failed } from '../../shell/states.tsx'
+import type { DoneAct } from './done.tsx'
+import { findingText, StateMark, type State } from './finding-words.tsx'
+
+type Line = PartWhole['samples'][number]
+
+interface Against {
+  readonly line: Line
+  readonly row: BinRow
+  readonly state: State
+}
+
+export function SortingList({ whole, onDone }: { readonly whole: PartWhole; readonly onDone: (act: DoneAct) => void }): ReactNode {
+  const apply = useApply()
+  const who = useHub('who').data?.who
+  const [shown, setShown] = useState<'to sort' | 'all'>('to sort')
+  const [most, setMost] = useState(PAGE)
+  const [against, setAgainst] = useState<Against | null>(null)
+  const list = useRef<HTMLUListElement>(null)
+  const open = whole.samples.filter((line) => line.sample.bin === undefined)
+  const lines = shown === 'to sort' ? open : whole.samples
+  const suggested = open.filter((line) => line.sorting.suggestedId !== null)
+
+  const sort = (chosen: readonly { readonly line: Line; readonly row: BinRow; readonly reason?: string }[], then?: () => void): void => {
+    if (who === undefined || chosen.length === 0) return
+    const at = new Date().toISOString()
+    const items = chosen.map(({ line, row, reason }) => ({
+      before: line.sample,
+      after: { ...line.sample, bin: { binId: row.bin.id, at, by: who, ...(reason === undefined ? {} : { reason }) } } satisfies Sample,
+    }))
+    const [first] = chosen
+    const what = chosen.length === 1 && first !== undefined ? `Sorted ${whole.part.name}, ${first.line.sample.label} into ${first.row.bin.name}` : `Sorted ${counted(chosen.length, 'sample')} of ${whole.part.name} into bins`
+    apply.mutate(
+      { what, ...(first?.reason === undefined ? {} : { why: first.reason }), items },
+      {
+        onSuccess: (change) => {
+          onDone({ change, sentence: `${what}.` })
+          then?.()
+        },
+      },
+    )
+  }
+  const choose = (line: Line, row: BinRow): void => {
+    const state = line.sorting.bins.find(({ binId }) => binId === row.bin.id)?.state ?? 'open'
+    if (state === 'met') sort([{ line, row }])
+    else setAgainst({ line, row, state })
+  }
+  const rowOf = (binId: string | null): BinRow | undefined => whole.bins.find(({ bin }) => bin.id === binId)
+  const onKey = (event: KeyboardEvent<HTMLLIElement>, line: Line): void => {
+    const digit = /^[1-9]$/.test(event.key) ? whole.bins[Number(event.key) - 1] : undefined
+    const step = event.key === 'ArrowDown' ? 1 : event.key === 'ArrowUp' ? -1 : 0
+    const take = event.key === 'Enter' && event.target === event.currentTarget ? rowOf(line.sorting.suggestedId) : undefined
+    const row = digit ?? take
+    if (row === undefined && step === 0) return
+    event.preventDefault()
+    const items = [...(list.current?.children ?? [])]
+    const next = items[items.indexOf(event.currentTarget) + (step === 0 ? 1 : step)]
+    if (next instanceof HTMLElement) next.focus()
+    if (row !== undefined && !apply.isPending) choose(line, row)
+  }
+  return (
+    <div className="sorting">
+      <h3 className="with-side">
+        Sort the samples
+        <small className="side">{open.length === 0 ? 'all are sorted' : `${counted(open.length, 'sample')} to sort`}</small>
+      </h3>
+      <p className="hint">On a sample, press the number of a bin, or Enter for the one suggested; arrows move on.</p>
+      <div className="buttons">
+        {suggested.length === 0 ? null : (
+          <button
+            type="button"
+            className="button button-main"
+            disabled={apply.isPending || who === undefined}
+            onClick={() =>
+              sort(
+                suggested.flatMap((line) => {
+                  const row = rowOf(line.sorting.suggestedId)
+                  return row === undefined ? [] : [{ line, row }]
+                }),
+              )
+            }
+          >
+            Confirm {suggested.length === 1 ? 'the suggestion' : `all ${suggested.length} suggestions`}
+          </button>
+        )}
+        {open.length === whole.samples.length ? null : (
+          <button type="button" className="button" onClick={() => setShown(shown === 'all' ? 'to sort' : 'all')}>
+            {shown === 'all' ? 'Show those to sort' : 'Show sorted ones too'}
+          </button>
+        )}
+      </div>
+      {apply.isError ? <Failed error={apply.error} /> : null}
+      <ul ref={list} className="sort-lines">
+        {lines.slice(0, most).map((line) => (
+          <SortLine key={line.sample.id} line={line} bins={whole.bins} busy={apply.isPending || who === undefined} onChoose={(row) => choose(line, row)} onKey={(event) => onKey(event, line)} />
+        ))}
+      </ul>
+      {lines.length <= most ? null : (
+        <p>
+          <button type="button" className="button" onClick={() => setMost(most + PAGE)}>
+            Show {Math.min(PAGE, lines.length - most)} more of {lines.length}
+          </button>
+        </p>
+      )}
+      {against === null ? null : (
+        <ReasonDialog
+          title={`${against.line.sample.label} into ${against.row.bin.name}`}
+          explain={against.state === 'open' ? 'Its runs do not show yet what this bin asks for. The reason stands with the sample.' : 'Its runs speak against what this bin asks for. The reason stands with the sample.'}
+          label="Why all the same"
+          act="Sort it there"
+          busy={apply.isPending}
+          problem={apply.isError ? <Failed error={apply.error} /> : null}
+          onClose={() => setAgainst(null)}
+          onReason={(reason) => (reason === '' ? undefined : sort([{ line: against.line, row: against.row, reason }], () => setAgainst(null)))}
+        />
+      )}
+    </div>
+  )
+}
+
+function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]; readonly busy: boolean; readonly onChoose: (row: BinRow) => void; readonly onKey: (event: KeyboardEvent<HTMLLIElement>) => void }): ReactNode {
+  const { line, bins, busy, onChoose, onKey } = props
+  const { sample, sorting } = line
+  const inside = bins.find(({ bin }) => bin.id === sample.bin?.binId)
+  const suggested = bins.find(({ bin }) => bin.id === sorting.suggestedId)
+  const above = bins.filter(({ bin }) => sorting.openAboveIds.includes(bin.id))
+  return (
+    // The line itself takes the keys, so that a whole tray is sorted without leaving the list.
+    <li tabIndex={0} onKeyDown={onKey} aria-label={`${sample.label}${inside === undefined ? ', not sorted' : `, in ${inside.bin.name}`}${suggested === undefined ? '' : `, suggested: ${suggested.bin.name}`}`}>
+      <p className="sort-head">
+        <b>
+          <Link to="/samples/$id" params={{ id: sample.id }}>
+            {sample.label}
+          </Link>
+        </b>{' '}
+        <span className="soft">
+          {inside === undefined ? '' : `in ${inside.bin.name}. `}
+          {suggested === undefined ? 'No bin is met yet.' : inside?.bin.id === suggested.bin.id ? 'As its runs say.' : `Its runs say: ${suggested.bin.name}.`}
+          {above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => bin.name).join(' or ')}.`}
+        </span>
+      </p>
+      <SortEvidence bins={bins} sorting={sorting} />
+      <p className="sort-bins">
+        {bins.map((row, place) => (
+          <button key={row.bin.id} type="button" className={row.bin.id === sorting.suggestedId ? 'button button-suggested' : 'button'} disabled={busy || row.bin.id === sample.bin?.binId} onClick={() => onChoose(row)} aria-label={`${sample.label} into ${row.bin.name}`}>
+            {place < MOST_DIGITS ? <kbd>{place + 1}</kbd> : null} {row.bin.name}
+          </button>
+        ))}
+      </p>
+    </li>
+  )
+}
+
+export function SortEvidence({ bins, sorting }: { readonly bins: readonly BinRow[]; readonly sorting: Line['sorting'] }): ReactNode {
+  return (
+    <dl className="sort-evidence">
+      {sorting.bins.map((found) => {
+        const row = bins.find(({ bin }) => bin.id === found.binId)
+        if (row === undefined || row.criteria.length === 0) return null
+        return (
+          <div key={found.binId}>
+            <dt>
+              <span className={`state state-${found.state === 'not met' ? 'not-met' : found.state}`}>
+                <StateMark state={found.state} /> {row.bin.name}: {found.state}
+              </span>
+            </dt>
+            {found.criteria.map((finding, place) => {
+              const criterion = row.criteria[place]
+              const what = row.bin.criteria[place]?.what
+              return criterion === undefined || what === undefined ? null : (
+                <dd key={criterion.text} className={`state-${finding.state === 'not met' ? 'not-met' : finding.state}`}>
+                  <span className="asked">{criterion.text}:</span> {found.criteria.length > 1 ? <b>{finding.state}, </b> : null}
+                  {findingText(finding, { unit: criterion.unit, what })}
+                </dd>
+              )
+            })}
+          </div>
+        )
+      })}
+    </dl>
+  )
+}
+
+const PAGE = 25
+const MOST_DIGITS = 9

@@ -2,6 +2,7 @@
 import { askedValues, ceilingFindings, coldSentences, settingsOfTune, SpokenError, type Ceiling, type CeilingFinding, type ChangeItem, type LabRecord, type Sample, type Tune } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 import { describeRecord, sampleText } from './describe.ts'
+import { refuseUnreadable } from './measured-workloads.ts'
 import { parseBody, type RecordStore } from './record-store.ts'
 import { drivenSlots, heldSettings, reaches } from './sample-voltage.ts'
 
@@ -84,6 +85,7 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
 
   return {
     look: ({ items, why, told }) => {
+      refuseUnreadable(items, db, store)
       if (told === 'restored') return []
       if (told === 'by hand') refuseHand(items, why)
       return quarantined(items)

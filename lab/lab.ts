@@ -5,6 +5,7 @@ import type {
 import type { Told } from './store/guards.ts'
 import type { HistoryBook } from './store/history.ts'
 import type { DeviceBook } from './devices.ts'
+import type { IntakeDesk } from './intake/intake-desk.ts'
 import type { RunsIntake } from './intake/table/intake-runs.ts'
 import type { EvidenceBook } from './evidence/evidence-book.ts'
 import type { MovingBook } from './moving/moving-book.ts'
@@ -115,6 +116,8 @@ export interface Lab {
 
   /** Reads a table of runs; `take` does it in one change, `preview` only looks. What nobody may guess comes back as questions; their answers are choices. */
   intakeRuns(input: RunsIntake): IntakeReply
+  /** The same in a thread of its own, with progress and cancel, for files that are looked at more than once. */
+  readonly intakes: IntakeDesk
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
   intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
 

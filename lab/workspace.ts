@@ -6,6 +6,7 @@ import { createAnswerDesk } from './answers/answer-desk.ts'
 import { checkLab } from './check.ts'
 import { createDeviceBook } from './devices.ts'
 import { createEvidenceBook } from './evidence/evidence-book.ts'
+import { createIntakeDesk } from './intake/intake-desk.ts'
 import { intakeRuns } from './intake/table/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
@@ -38,6 +39,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
   const rows = createRows(db, store, log.head)
   const book = createSnapshotBook(core)
   const desk = createAnswerDesk(core, book)
+  const intakes = createIntakeDesk(folder, sources.now)
   const runBook = createRunBook(core, book, (runs) => runRows(runs, store))
 
   const markRun = (runId: string, by: { readonly who: string; readonly reason: string }, change: (run: Run) => Run, what: string): number =>
@@ -108,6 +110,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     toDo: () => readToDo(core),
 
     intakeRuns: (input) => intakeRuns(core, input),
+    intakes,
     intakeJournal: (input) => intakeJournal(core, input),
 
     snapshot: book.of,
@@ -121,7 +124,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     check: () => checkLab(core),
     recover: () => recoverJournals(core),
     close: async () => {
-      await desk.close()
+      await Promise.all([desk.close(), intakes.close()])
       if (db.open) db.close()
     },
   }

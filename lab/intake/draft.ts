@@ -16,7 +16,7 @@ export interface Draft {
   readonly workloads: (name: string) => readonly Workload[]
   /** Puts a new record, or a changed one, into the draft. */
   readonly put: (record: LabRecord) => void
-  /** Puts in a record that this draft made, under an id that nothing had before. */
+  /** Puts in a start, stretch or run that this draft made, under an id that nothing had before. */
   readonly add: (record: LabRecord) => void
   readonly workload: (id: string) => Workload | undefined
   /** Makes sure that new workloads stand in the suite of all, weight 1, first measure. Call last. */
@@ -27,7 +27,7 @@ export interface Draft {
   readonly nextOrder: (rig: Rig) => number
   readonly newId: () => string
   readonly items: () => readonly ChangeItem[]
-  /** Names of what the draft makes, by kind, in the order made. */
+  /** What was put and is new, by kind, in the order made; without what was added. */
   readonly made: (kind: LabRecord['kind']) => readonly LabRecord[]
 }
 
@@ -37,6 +37,8 @@ export function createDraft(core: LabCore): Draft {
   const { store } = core
   const { newId } = core.sources
   const changed = new Map<string, ChangeItem>()
+  /** Starts, stretches in force and runs: many, and each new. */
+  const added: ChangeItem[] = []
   const rigs = byKey(store.list('rig'), (rig) => rig.name)
   const parts = byKey(store.list('part'), (part) => part.name)
   const samples = byKey(store.list('sample'), sampleKey)
@@ -70,7 +72,7 @@ export function createDraft(core: LabCore): Draft {
   return {
     newId,
     put,
-    add: (after) => void changed.set(after.id, { before: null, after }),
+    add: (after) => void added.push({ before: null, after }),
     workload: (id) => workloads.get(id),
     rig: (name) => take(rigs, name, () => ({ kind: 'rig', id: newId(), name })),
     partName: (id) => [...parts.values()].find((part) => part.id === id)?.name,
@@ -122,7 +124,7 @@ export function createDraft(core: LabCore): Draft {
         .get(rig.id)?.top
       return (top ?? -1) + 1
     },
-    items: () => [...changed.values()].filter(({ before, after }) => before === null || canonicalJson(before) !== canonicalJson(after)),
+    items: () => [...[...changed.values()].filter(({ before, after }) => before === null || canonicalJson(before) !== canonicalJson(after)), ...added],
     made: (kind) => [...changed.values()].flatMap(({ before, after }) => (before === null && after?.kind === kind ? [after] : [])),
   }
 }

@@ -68,23 +68,25 @@ export function headerCells(header: Row): readonly string[] {
 }
 
 interface Look {
-  readonly values: 'figures' | 'moments' | 'clocks' | 'words' | 'nothing'
+  readonly values: 'figures' | 'moments' | 'clocks' | 'outcomes' | 'words' | 'nothing'
 }
 
 function lookAt(rows: readonly Row[], index: number): Look {
-  const cells = rows.flatMap((row) => {
+  const cells: string[] = []
+  for (const row of rows) {
     const cell = row.cells[index]?.trim() ?? ''
-    return cell === '' ? [] : [cell]
-  }).slice(0, CELLS_LOOKED_AT)
+    if (cell !== '') cells.push(cell)
+    if (cells.length === CELLS_LOOKED_AT) break
+  }
   if (cells.length === 0) return { values: 'nothing' }
   const share = (test: (cell: string) => boolean): number => cells.filter(test).length / cells.length
   if (share(looksLikeClock) > MOSTLY) return { values: 'clocks' }
   if (share((cell) => looksLikeMoment(cell) && !/^\d{5}$/.test(cell)) > MOSTLY) return { values: 'moments' }
   const figures = share(looksNumeric)
+  const outcomes = share((cell) => !looksNumeric(cell) && meaningOf(cell, NONE) !== undefined)
   // Failures stand as words between the figures.
-  if (figures > 0 && figures + share((cell) => !looksNumeric(cell) && meaningOf(cell, NONE) !== undefined) > MOSTLY) return { values: 'figures' }
-  if (figures > HALF) return { values: 'figures' }
-  return { values: 'words' }
+  if (figures > HALF || (figures > 0 && figures + outcomes > MOSTLY)) return { values: 'figures' }
+  return { values: outcomes > HALF ? 'outcomes' : 'words' }
 }
 
 const CELLS_LOOKED_AT = 100
@@ -99,8 +101,8 @@ function roleOf(header: string, { values }: Look, unitBelow: string | undefined)
   if (role === 'time' && values === 'clocks') return 'clock'
   if (role === 'time' && values === 'figures') return 'measure'
   if (role === 'clock' && values === 'figures') return 'measure'
-  if (role === 'value' && values === 'words') return 'outcome'
-  if (role === 'repeat' && values === 'words') return undefined
+  if (role === 'value' && values === 'outcomes') return 'outcome'
+  if (role === 'repeat' && values !== 'figures') return undefined
   return role
 }
 

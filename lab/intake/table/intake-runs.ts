@@ -1,5 +1,6 @@
 // Takes in a table of runs: all of it in one change, or nothing and what to mend or to settle.
-import { canonicalJson, sha256Hex, SpokenError, type IntakeChoices, type IntakeReply, type Layout, type LineCount, type RunsLayout } from '@guardband/model'
+import { createHash } from 'node:crypto'
+import { canonicalJson, SpokenError, type IntakeChoices, type IntakeReply, type Layout, type LineCount, type RunsLayout } from '@guardband/model'
 import { momentNow, type LabCore } from '../../lab-core.ts'
 import { describeRecord } from '../../store/describe.ts'
 import { createDraft, type Draft } from '../draft.ts'
@@ -64,7 +65,7 @@ export function drawIntake(core: LabCore, input: RunsIntake): DrawnIntake {
   const head = core.log.head()
   const decoded: DecodedTable = typeof input.text === 'string' ? { text: evenLines(requireText(input.text, file)), encoding: 'utf-8', how: 'sure' } : decodeTable(input.text, file, choices.encoding)
   // Under another reading the same text is another table.
-  const digest = sha256Hex(Object.keys(choices).length === 0 ? decoded.text : `${canonicalJson(choices)}\n${decoded.text}`)
+  const digest = sha256Of(Object.keys(choices).length === 0 ? decoded.text : `${canonicalJson(choices)}\n${decoded.text}`)
   const problems = createProblems(file)
   const layouts = core.store.list('layout')
   const table = readTable(decoded, {
@@ -103,6 +104,11 @@ export function drawIntake(core: LabCore, input: RunsIntake): DrawnIntake {
       booked: found.length === 0 ? [...booked] : [],
     },
   }
+}
+
+/** As the model's digest, many times faster over a large file. */
+function sha256Of(text: string): string {
+  return createHash('sha256').update(text).digest('hex')
 }
 
 function unread(problems: Problems): IntakeReply {

@@ -1,5 +1,5 @@
 // Dates and times as people and spreadsheets write them. Which of day and month comes first is settled by the column itself, or asked.
-import { momentSchema, type IntakeChoices } from '@guardband/model'
+import type { IntakeChoices } from '@guardband/model'
 
 export type DateOrder = NonNullable<IntakeChoices['dates']>
 
@@ -10,19 +10,19 @@ export interface FoundDates {
   readonly open: { readonly cell: string; readonly line: number; readonly column: string } | undefined
 }
 
-export function findDateOrder(cells: Iterable<{ readonly cell: string; readonly line: number; readonly column: string }>, said: DateOrder | undefined): FoundDates {
+export function findDateOrder(each: (look: (found: { readonly cell: string; readonly line: number; readonly column: string }) => void) => void, said: DateOrder | undefined): FoundDates {
   let dayFirst = false
   let monthFirst = false
   let open: FoundDates['open']
-  for (const found of cells) {
+  each((found) => {
     const parts = SLASHED.exec(found.cell)
-    if (parts === null) continue
+    if (parts === null) return
     const [one, two] = [Number(parts[1]), Number(parts[3])]
     // With points between them nobody writes the month first.
     if (parts[2] === '.' || one > MONTHS) dayFirst = true
     else if (two > MONTHS) monthFirst = true
-    else if (one !== two) open ??= found
-  }
+    else if (one !== two) open ??= { ...found }
+  })
   if (said !== undefined) return { order: said, open: undefined }
   if (dayFirst || monthFirst) return { order: dayFirst ? 'day first' : 'month first', open: undefined }
   return { order: undefined, open }
@@ -46,6 +46,11 @@ export type ReadMoment =
 export function createMomentReader({ order, zone }: { readonly order: DateOrder | undefined; readonly zone: string | undefined }): (cell: string) => ReadMoment {
   const known = new Map<string, ReadMoment>()
   return (cell) => {
+    // What most programs write needs no taking apart.
+    if (ISO_UTC.test(cell)) {
+      const at = new Date(cell)
+      if (!Number.isNaN(at.getTime()) && at.getUTCDate() === Number(cell.slice(8, 10))) return { is: 'moment', at: at.toISOString(), from: 'day and time' }
+    }
     const had = known.get(cell)
     if (had !== undefined) return had
     const read = readMoment(cell, order ?? 'day first', zone)
@@ -54,7 +59,8 @@ export function createMomentReader({ order, zone }: { readonly order: DateOrder 
   }
 }
 
-const MOST_REMEMBERED = 100_000
+const MOST_REMEMBERED = 5000
+const ISO_UTC = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,3})?Z$/
 
 /** Whether a cell looks like a date or a time of day at all. */
 export function looksLikeMoment(cell: string): boolean {
@@ -81,13 +87,12 @@ function readMoment(cell: string, order: DateOrder, zone: string | undefined): R
   const midnight = Date.UTC(year, month - 1, day)
   const back = new Date(midnight)
   if (month < 1 || month > MONTHS || back.getUTCMonth() !== month - 1 || back.getUTCDate() !== day || (written.second ?? 0) >= DAY_S) {
-    return { is: 'fault', message: `"${cell}" is not a time${order === 'year first' ? '' : ` read ${order}`}.`, mend: 'Write it as 2026-11-05T14:30:00+01:00.' }
+    return { is: 'fault', message: `"${cell}" is not a time${SLASHED.test(cell) && !cell.includes('.') ? ` read ${order}` : ''}.`, mend: 'Write it as 2026-11-05T14:30:00+01:00.' }
   }
   const where = written.zone ?? zone
   if (where === undefined) return { is: 'no zone' }
   const local = midnight + Math.round((written.second ?? 0) * 1000)
   const at = new Date(local - offsetOf(where, local)).toISOString()
-  if (!momentSchema.safeParse(at).success) return { is: 'fault', message: `"${cell}" is not a time.`, mend: 'Write it as 2026-11-05T14:30:00+01:00.' }
   return { is: 'moment', at, from: written.second === undefined ? 'day' : 'day and time' }
 }
 

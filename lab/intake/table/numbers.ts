@@ -26,23 +26,23 @@ export interface NumberCell {
   readonly column: string
 }
 
-/** Looks at every number of the file. A comma-separated file has decimal points unless its own numbers say otherwise. */
-export function findNumberStyle(cells: Iterable<NumberCell>, separator: string, said: Pick<IntakeChoices, 'decimal' | 'thousands'>): FoundStyle {
+/** Looks at every number of the file. A comma-separated file has decimal points unless its own numbers say otherwise. `each` shows the cells one after the other, in an object that it uses again. */
+export function findNumberStyle(each: (look: (found: NumberCell) => void) => void, separator: string, said: Pick<IntakeChoices, 'decimal' | 'thousands'>): FoundStyle {
   const seen = { '.': 0, ',': 0 }
   const proven = new Set<NumberStyle['thousands']>()
   const unclear = new Map<'.' | ',', NumberCell>()
   const checked = new Set<string>()
-  for (const found of cells) {
+  each((found) => {
     // Most numbers of a table have been seen before, or carry no mark.
-    if (PLAIN.test(found.cell) || checked.has(found.cell)) continue
+    if (PLAIN.test(found.cell) || checked.has(found.cell)) return
     if (checked.size < MOST_REMEMBERED) checked.add(found.cell)
     const parts = NUMBER.exec(found.cell)
-    if (parts === null) continue
+    if (parts === null) return
     const digits = parts[1]
     if (GROUPED_BY_SPACE.test(digits)) proven.add(' ')
     if (/['\u2019]/.test(digits)) proven.add("'")
     const marks = [...digits.replaceAll(/[^.,]/g, '')]
-    if (marks.length === 0) continue
+    if (marks.length === 0) return
     const last = marks[marks.length - 1] as '.' | ','
     const other = last === '.' ? ',' : '.'
     if (marks.includes(other)) {
@@ -52,9 +52,9 @@ export function findNumberStyle(cells: Iterable<NumberCell>, separator: string, 
       seen[other] += 1
       proven.add(last)
     } else if (MAYBE_THOUSANDS.test(digits)) {
-      if (!unclear.has(last)) unclear.set(last, found)
+      if (!unclear.has(last)) unclear.set(last, { ...found })
     } else seen[last] += 1
-  }
+  })
   const decimal = said.decimal ?? (seen['.'] === 0 && seen[','] === 0 ? undefined : seen[','] > seen['.'] ? ',' : '.')
   const openCell = unclear.get('.') ?? unclear.get(',')
   if (decimal === undefined) {

@@ -168,12 +168,18 @@ const RAGGED_MEND: Readonly<Record<Separator, string>> = {
   '|': 'Put quotes around a value that holds a bar, or add the missing cells.',
 }
 
-function* cellsOf(data: readonly Row[], columns: readonly RunsColumn[], wanted: (as: string) => boolean): Generator<NumberCell> {
+function cellsOf(data: readonly Row[], columns: readonly RunsColumn[], wanted: (as: string) => boolean): (look: (found: NumberCell) => void) => void {
   const indexes = columns.flatMap(({ as }, index) => (wanted(as) ? [index] : []))
-  for (const row of data) {
-    for (const index of indexes) {
-      const cell = row.cells[index]?.trim() ?? ''
-      if (cell !== '') yield { cell, line: row.line, column: columns[index].header }
+  const found = { cell: '', line: 0, column: '' }
+  return (look) => {
+    for (const row of data) {
+      for (const index of indexes) {
+        found.cell = row.cells[index]?.trim() ?? ''
+        if (found.cell === '') continue
+        found.line = row.line
+        found.column = columns[index].header
+        look(found)
+      }
     }
   }
 }

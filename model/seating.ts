@@ -64,9 +64,12 @@ export function changeSlot(change: {
 
 /** What a new assembly changes against the one before it on its rig: samples that went, and that came. */
 export function seatChanges(before: Assembly | undefined, after: Assembly): { readonly out: Assembly['slots']; readonly in: Assembly['slots'] } {
-  const key = (slot: Assembly['slots'][number]): string => `${slot.slot}|${slot.position ?? ''}|${slot.sampleId}`
   const [had, has] = [new Set(before?.slots.map(key)), new Set(after.slots.map(key))]
   return { out: (before?.slots ?? []).filter((slot) => !has.has(key(slot))), in: after.slots.filter((slot) => !had.has(key(slot))) }
+}
+
+function key(slot: Assembly['slots'][number]): string {
+  return `${slot.slot}|${slot.position ?? ''}|${slot.sampleId}`
 }
 
 function isSeat(slot: Assembly['slots'][number], seat: Seat): boolean {
@@ -78,5 +81,5 @@ function ofRig(assemblies: readonly Assembly[], rigId: string): readonly Assembl
 }
 
 function underCooler(assembly: Assembly | undefined): string {
-  return (assembly?.slots ?? []).flatMap(({ slot, position, sampleId }) => (UNDER_COOLER.has(slot) ? [`${slot}|${position ?? ''}|${sampleId}`] : [])).toSorted().join(' ')
+  return (assembly?.slots ?? []).flatMap((slot) => (UNDER_COOLER.has(slot.slot) ? [key(slot)] : [])).toSorted().join(' ')
 }

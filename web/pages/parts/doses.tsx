@@ -112,7 +112,7 @@ function DoseDialog(props: { readonly sample: Sample; readonly partName: string;
   const [degrees, setDegrees] = useState('')
   const [hours, setHours] = useState('')
   const [known, setKnown] = useState('seen by a person')
-  const [when, setWhen] = useState(minuteText(new Date()))
+  const [when, setWhen] = useState(() => minuteText(new Date()))
   const [tried, setTried] = useState(false)
   const problems = {
     setting: setting.trim() === '' ? 'Say which voltage it was.' : undefined,

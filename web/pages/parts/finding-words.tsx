@@ -20,7 +20,7 @@ export function StateMark({ state }: { readonly state: State }): ReactNode {
 
 /** "1851 points, 3 starts, 9 runs between 1840 and 1862; 1 run failed". */
 export function findingText(finding: Finding, criterion: { readonly unit: string; readonly what: 'measure' | 'clean runs' }): string {
-  const failed = finding.failed === 0 ? [] : [`${counted(finding.failed, criterion.what === 'clean runs' ? 'failure' : 'failed run')}`]
+  const failed = finding.failed === 0 ? [] : [counted(finding.failed, criterion.what === 'clean runs' ? 'failure' : 'failed run')]
   const aside = finding.setAside === 0 ? [] : [`${fixed(finding.setAside, 0)} set aside`]
   const tunes = finding.tunes > 1 ? [`over ${finding.tunes} tunes`] : []
   const basis = `${counted(finding.runs, criterion.what === 'clean runs' ? 'clean run' : 'run')} in ${counted(finding.starts, 'start')}`

@@ -84,7 +84,7 @@ function FoundParts({ rows }: { readonly rows: readonly PartRow[] }): ReactNode 
       rows.flatMap((row) => {
         if (!filtered) return [row]
         const samples = row.samples.filter(({ sample }) => fits(looked, sample, { part: row.part.name, bin: binOf.get(sample.bin?.binId ?? '')?.name ?? '' }))
-        const named = samples.length === 0 && row.samples.length === 0 && isFilter({ ...looked, find: undefined }) === false && row.part.name.toLowerCase().includes((looked.find ?? '').toLowerCase())
+        const named = samples.length === 0 && row.samples.length === 0 && !isFilter({ ...looked, find: undefined }) && row.part.name.toLowerCase().includes((looked.find ?? '').toLowerCase())
         return samples.length > 0 || named ? [{ ...row, samples }] : []
       }),
     [rows, looked, filtered, binOf],

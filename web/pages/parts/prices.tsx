@@ -47,7 +47,7 @@ export function PriceDialog({ of, onClose }: { readonly of: Part | Bin; readonly
   const apply = useApply()
   const currency = useHub('lab').data?.lab.currency ?? ''
   const [amount, setAmount] = useState('')
-  const [day, setDay] = useState(today(new Date()))
+  const [day, setDay] = useState(() => today(new Date()))
   const [tried, setTried] = useState(false)
   const amountProblem = figureProblem(amount, { name: 'The price', needed: true, least: 0 })
   const dayProblem = isDay(day) ? undefined : 'The price needs its day.'

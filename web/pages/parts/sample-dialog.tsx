@@ -22,7 +22,7 @@ export function SampleDialog({ whole, onClose }: { readonly whole: SampleWhole; 
   const [origin, setOrigin] = useState<string>(sample.origin)
   const [picked, setPicked] = useState<string>(sample.picked)
   const [paid, setPaid] = useState(sample.paid === undefined ? '' : String(sample.paid.amount))
-  const [paidOn, setPaidOn] = useState(today(sample.paid === undefined ? new Date() : new Date(sample.paid.at)))
+  const [paidOn, setPaidOn] = useState(() => today(sample.paid === undefined ? new Date() : new Date(sample.paid.at)))
   const [note, setNote] = useState(sample.note ?? '')
   const others = (parts.data?.rows ?? []).flatMap((row) => row.samples.filter((other) => other.sample.id !== sample.id).map((other) => ({ part: row.part, sample: other.sample })))
   const twin = others.find((other) => other.part.id === part.id && other.sample.label.toLowerCase() === label.trim().toLowerCase())

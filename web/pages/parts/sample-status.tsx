@@ -36,7 +36,6 @@ export function StatusSection({ whole, onDone }: { readonly whole: SampleWhole; 
     else if (act === 'bench') change('Back to the bench', { ...sample, status: 'bench' })
     else setOpen(act)
   }
-  const now = (): string => new Date().toISOString()
   const shared = { busy: apply.isPending || who === undefined, problem: apply.isError ? <Failed error={apply.error} /> : null, onClose: () => setOpen(null) }
   return (
     <section className={sample.status === 'wet' || sample.status === 'quarantined' ? 'sheet status-locked' : 'sheet'}>
@@ -110,6 +109,10 @@ export function StatusSection({ whole, onDone }: { readonly whole: SampleWhole; 
       ) : null}
     </section>
   )
+}
+
+function now(): string {
+  return new Date().toISOString()
 }
 
 const HEADINGS: Readonly<Record<Sample['status'], string>> = { bench: 'For the bench', 'for sale': 'For sale', quarantined: 'In quarantine', wet: 'Wet: locked' }

@@ -55,17 +55,23 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
     else setAgainst({ line, row, state })
   }
   const rowOf = (binId: string | null): BinRow | undefined => whole.bins.find(({ bin }) => bin.id === binId)
-  const onKey = (event: KeyboardEvent<HTMLLIElement>, line: Line): void => {
-    const digit = /^[1-9]$/.test(event.key) ? whole.bins[Number(event.key) - 1] : undefined
-    const step = event.key === 'ArrowDown' ? 1 : event.key === 'ArrowUp' ? -1 : 0
-    const take = event.key === 'Enter' && event.target === event.currentTarget ? rowOf(line.sorting.suggestedId) : undefined
-    const row = digit ?? take
-    if (row === undefined && step === 0) return
+  /** The next line has the focus before this one goes. */
+  const goTo = (from: HTMLElement, step: 1 | -1): void => {
+    const keys = [...(list.current?.querySelectorAll<HTMLElement>('.sort-key') ?? [])]
+    keys[keys.indexOf(from) + step]?.focus()
+  }
+  const take = (from: HTMLElement, line: Line, row: BinRow | undefined): void => {
+    if (row === undefined || apply.isPending) return
+    goTo(from, 1)
+    choose(line, row)
+  }
+  const onKey = (event: KeyboardEvent<HTMLButtonElement>, line: Line): void => {
+    const row = /^[1-9]$/.test(event.key) ? whole.bins[Number(event.key) - 1] : undefined
+    const step = event.key === 'ArrowDown' ? 1 : event.key === 'ArrowUp' ? -1 : null
+    if (row === undefined && step === null) return
     event.preventDefault()
-    const items = [...(list.current?.children ?? [])]
-    const next = items[items.indexOf(event.currentTarget) + (step === 0 ? 1 : step)]
-    if (next instanceof HTMLElement) next.focus()
-    if (row !== undefined && !apply.isPending) choose(line, row)
+    if (step === null) take(event.currentTarget, line, row)
+    else goTo(event.currentTarget, step)
   }
   return (
     <div className="sorting">
@@ -73,7 +79,7 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
         Sort the samples
         <small className="side">{open.length === 0 ? 'all are sorted' : `${counted(open.length, 'sample')} to sort`}</small>
       </h3>
-      <p className="hint">On a sample, press the number of a bin, or Enter for the one suggested; arrows move on.</p>
+      <p className="hint">On a sample's label, press the number of a bin, or Enter for the one suggested; arrows move on.</p>
       <div className="buttons">
         {suggested.length === 0 ? null : (
           <button
@@ -101,7 +107,7 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
       {apply.isError ? <Failed error={apply.error} /> : null}
       <ul ref={list} className="sort-lines">
         {lines.slice(0, most).map((line) => (
-          <SortLine key={line.sample.id} line={line} bins={whole.bins} busy={apply.isPending || who === undefined} onChoose={(row) => choose(line, row)} onKey={(event) => onKey(event, line)} />
+          <SortLine key={line.sample.id} line={line} bins={whole.bins} busy={apply.isPending || who === undefined} onChoose={(row) => choose(line, row)} onKey={(event) => onKey(event, line)} onTake={(from) => take(from, line, rowOf(line.sorting.suggestedId))} />
         ))}
       </ul>
       {lines.length <= most ? null : (
@@ -127,26 +133,32 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
   )
 }
 
-function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]; readonly busy: boolean; readonly onChoose: (row: BinRow) => void; readonly onKey: (event: KeyboardEvent<HTMLLIElement>) => void }): ReactNode {
-  const { line, bins, busy, onChoose, onKey } = props
+function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]; readonly busy: boolean; readonly onChoose: (row: BinRow) => void; readonly onKey: (event: KeyboardEvent<HTMLButtonElement>) => void; readonly onTake: (from: HTMLElement) => void }): ReactNode {
+  const { line, bins, busy, onChoose, onKey, onTake } = props
   const { sample, sorting } = line
   const inside = bins.find(({ bin }) => bin.id === sample.bin?.binId)
   const suggested = bins.find(({ bin }) => bin.id === sorting.suggestedId)
   const above = bins.filter(({ bin }) => sorting.openAboveIds.includes(bin.id))
   return (
-    // The line itself takes the keys, so that a whole tray is sorted without leaving the list.
-    <li tabIndex={0} onKeyDown={onKey} aria-label={`${sample.label}${inside === undefined ? ', not sorted' : `, in ${inside.bin.name}`}${suggested === undefined ? '' : `, suggested: ${suggested.bin.name}`}`}>
+    <li>
       <p className="sort-head">
-        <b>
-          <Link to="/samples/$id" params={{ id: sample.id }}>
-            {sample.label}
-          </Link>
-        </b>{' '}
+        <button
+          type="button"
+          className="button-quiet sort-key"
+          onKeyDown={onKey}
+          onClick={(event) => onTake(event.currentTarget)}
+          aria-label={`${sample.label}${inside === undefined ? ', not sorted' : `, in ${inside.bin.name}`}${suggested === undefined ? '' : `, suggested: ${suggested.bin.name}`}`}
+        >
+          {sample.label}
+        </button>{' '}
         <span className="soft">
           {inside === undefined ? '' : `in ${inside.bin.name}. `}
           {suggested === undefined ? 'No bin is met yet.' : inside?.bin.id === suggested.bin.id ? 'As its runs say.' : `Its runs say: ${suggested.bin.name}.`}
           {above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => bin.name).join(' or ')}.`}
-        </span>
+        </span>{' '}
+        <Link to="/samples/$id" params={{ id: sample.id }} aria-label={`Page of ${sample.label}`}>
+          page
+        </Link>
       </p>
       <SortEvidence bins={bins} sorting={sorting} />
       <p className="sort-bins">

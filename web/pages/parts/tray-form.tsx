@@ -1,5 +1,5 @@
 // A tray of samples: scanned or pasted into one box, looked at line by line, entered in one change.
-import { useDeferredValue, useMemo, useRef, useState, type KeyboardEvent, type ReactNode } from 'react'
+import { useDeferredValue, useEffect, useMemo, useRef, useState, type KeyboardEvent, type ReactNode } from 'react'
 import { counted } from '@guardband/model/figures'
 import { originSchema, pickedSchema, type Part, type Sample } from '@guardband/model/records/parts'
 import { nextLabel, readTray, withoutLines, type KnownSample, type Tray, type TrayColumn, type TrayRow } from '@guardband/model/tray'
@@ -96,6 +96,8 @@ function ScanBox({ text, onText, onSend }: { readonly text: string; readonly onT
   const [pace] = useState(createKeyPace)
   const box = useRef<HTMLTextAreaElement>(null)
   const lines = text.split('\n').length
+  // The person has just asked for this box; a scanner needs it to have the focus.
+  useEffect(() => box.current?.focus(), [])
   const onKey = (event: KeyboardEvent<HTMLTextAreaElement>): void => {
     if (event.key === 'Enter' && (event.ctrlKey || event.metaKey)) {
       event.preventDefault()
@@ -120,8 +122,6 @@ function ScanBox({ text, onText, onSend }: { readonly text: string; readonly onT
         <textarea
           {...control}
           ref={box}
-          // The person has just asked for this box; a scanner needs it to have the focus.
-          autoFocus
           className="figure"
           rows={Math.min(MOST_ROWS, Math.max(FEWEST_ROWS, lines + 1))}
           spellCheck={false}

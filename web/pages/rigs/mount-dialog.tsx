@@ -43,7 +43,7 @@ export function MountFields({ draft, onDraft }: { readonly draft: MountDraft; re
 export function MountDialog({ rig, assembly, last, onClose, onDone }: { readonly rig: Rig; readonly assembly: Assembly; readonly last?: Mount; readonly onClose: () => void; readonly onDone: (act: DoneAct) => void }): ReactNode {
   const apply = useApply()
   const [draft, setDraft] = useState(mountDraft(last))
-  const [when, setWhen] = useState(minuteText(new Date()))
+  const [when, setWhen] = useState(() => minuteText(new Date()))
   const at = minuteMoment(when)
   const problem = at === null ? 'Say when it was mounted.' : Date.parse(at) < Date.parse(assembly.since) ? 'It must be after what is under the cooler was put in.' : undefined
   const send = (): void => {

@@ -40,7 +40,7 @@ export function SeatDialog(props: {
   const [position, setPosition] = useState(swapped?.position ?? '')
   const [find, setFind] = useState('')
   const [chosen, setChosen] = useState<string | null>(null)
-  const [when, setWhen] = useState(minuteText(new Date()))
+  const [when, setWhen] = useState(() => minuteText(new Date()))
   const [takeOut, setTakeOut] = useState(false)
   const [remounted, setRemounted] = useState<boolean | null>(null)
   const [draft, setDraft] = useState(mountDraft(mount))

@@ -2,15 +2,11 @@
 import { z } from 'zod'
 import { idSchema } from '../ids.ts'
 import { evidenceSchema } from '../records/evidence.ts'
+import { THUMBNAIL_LIMIT } from './evidence-limits.ts'
 import { noteSchema } from '../records/base.ts'
 import { route } from './route.ts'
 
-/** Bytes that one file may have: a minute of film from a phone. */
-export const EVIDENCE_LIMIT = 50 * 1024 * 1024
-/** Longer side of a thumbnail in pixels, as the sender makes it. */
-export const THUMBNAIL_SIDE = 320
-/** Bytes that a thumbnail may have: several times what 320 x 320 pixels need as JPEG. */
-export const THUMBNAIL_LIMIT = 256 * 1024
+export * from './evidence-limits.ts'
 
 export const sentEvidenceSchema = z.strictObject({
   /** Sent again under the same one, the file is kept once. */

@@ -1,5 +1,5 @@
 // A small picture of a picture, made here so that a list of photographs need not load them whole.
-import { THUMBNAIL_LIMIT, THUMBNAIL_SIDE } from '@guardband/model/api/evidence'
+import { THUMBNAIL_LIMIT, THUMBNAIL_SIDE } from '@guardband/model/api/evidence-limits'
 
 /** Null for what this browser can't read as a picture. */
 export async function makeThumbnail(file: Blob): Promise<Blob | null> {

@@ -1,20 +1,19 @@
 // Routes of the entry grid.
 import type { Lab } from '@guardband/lab'
-import { idSchema, ROUTES, type Run, type SheetWhole, type UsualValue } from '@guardband/model'
+import { ROUTES, type Run, type Sheet, type SheetWhole, type UsualValue } from '@guardband/model'
 import { Refusal } from '../refusal.ts'
 import { idParam, type RouteServer } from '../serve-route.ts'
 
 export function serveSheetRoutes(server: RouteServer, { who }: { readonly who: string }): void {
   server.json(ROUTES.sheet, ({ lab, c }) => sheetWhole(lab, idParam(c)))
-  server.json(ROUTES.usualValues, ({ lab, input }) => ({ values: idList(input.workloadIds).flatMap((id) => usualValues(lab, id)) }))
+  server.json(ROUTES.usualValues, ({ lab, input }) => ({ values: requireSheet(lab, input.sheetId).workloadIds.flatMap((id) => usualValues(lab, id)) }))
   server.json(ROUTES.takeBack, ({ lab, input }) => ({ change: lab.takeBack(input.request, { who, why: '' }) }))
 }
 
 function sheetWhole(lab: Lab, id: string): SheetWhole {
   // Read before the records: what is written meanwhile makes the page read again, never miss it.
   const head = lab.head()
-  const sheet = lab.get(id)
-  if (sheet?.kind !== 'sheet') throw new Refusal(404, { code: 'no-sheet', message: 'there is no such sheet in this workspace.', mend: 'Choose one from the list, or make a new one.' })
+  const sheet = requireSheet(lab, id)
   const starts = sheet.starts.flatMap(({ startId }) => {
     const start = lab.get(startId)
     return start?.kind === 'start' ? [start] : []
@@ -33,6 +32,12 @@ function sheetWhole(lab: Lab, id: string): SheetWhole {
   }
 }
 
+function requireSheet(lab: Lab, id: string): Sheet {
+  const sheet = lab.get(id)
+  if (sheet?.kind === 'sheet') return sheet
+  throw new Refusal(404, { code: 'no-sheet', message: 'there is no such sheet in this workspace.', mend: 'Choose one from the list, or make a new one.' })
+}
+
 function usualValues(lab: Lab, workloadId: string): readonly UsualValue[] {
   const { rows } = lab.runs({ from: 0, count: LAST_RUNS, workloadId, outcome: 'scored' satisfies Run['outcome'] })
   const byMeasure = Map.groupBy(rows.flatMap((row) => row.measures), ({ name }) => name)
@@ -46,9 +51,3 @@ function medianOf(values: readonly number[]): number {
 
 /** Enough that a single slip among them moves the median little. */
 const LAST_RUNS = 25
-
-function idList(text: string): readonly string[] {
-  const ids = text.split(',')
-  if (ids.every((id) => idSchema.safeParse(id).success)) return ids
-  throw new Refusal(400, { code: 'input', message: 'workloadIds must be UUIDs in lower case with commas between them.' })
-}

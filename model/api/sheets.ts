@@ -27,8 +27,8 @@ export type UsualValue = z.infer<typeof usualValueSchema>
 
 export const SHEET_ROUTES = {
   sheet: route('GET', '/api/sheets/:id', z.strictObject({}), sheetWholeSchema),
-  /** Medians of each workload's last scored runs, whatever they ran on: what a typed figure is held against before it has neighbours of its own. */
-  usualValues: route('GET', '/api/usual-values', z.strictObject({ workloadIds: z.string().max(5000) }), z.strictObject({ values: z.array(usualValueSchema) })),
+  /** Medians of the last scored runs of each of the sheet's workloads, whatever they ran on: what a typed figure is held against before it has neighbours of its own. */
+  usualValues: route('GET', '/api/usual-values', z.strictObject({ sheetId: idSchema }), z.strictObject({ values: z.array(usualValueSchema) })),
   /** The change made under this request shall not stand; asked again, it stays so. */
   takeBack: route('POST', '/api/take-back', z.strictObject({ request: idSchema }), z.strictObject({ change: z.int() })),
 } as const

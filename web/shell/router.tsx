@@ -8,6 +8,7 @@ import { askSearch } from '../pages/ask-form.ts'
 import { BenchPage } from '../pages/bench.tsx'
 import { partFilterOf } from '../pages/parts/part-filter.ts'
 import { PartsPage } from '../pages/parts/parts.tsx'
+import { enterSearch } from '../pages/enter/enter-search.ts'
 import { QuestionsPage } from '../pages/questions.tsx'
 import { ReportsPage } from '../pages/reports.tsx'
 import { RunsPage } from '../pages/runs.tsx'
@@ -36,6 +37,7 @@ const routes = root.addChildren([
   createRoute({ getParentRoute: () => root, path: '/runs', component: RunsPage, validateSearch: runsSearch }),
   createRoute({ getParentRoute: () => root, path: '/runs/$id', component: lazyRouteComponent(() => import('../pages/run.tsx'), 'RunPage') }),
   createRoute({ getParentRoute: () => root, path: '/starts/$id', component: lazyRouteComponent(() => import('../pages/start.tsx'), 'StartPage') }),
+  createRoute({ getParentRoute: () => root, path: '/runs/enter', component: lazyRouteComponent(() => import('../pages/enter/enter.tsx'), 'EnterPage'), validateSearch: enterSearch }),
   createRoute({ getParentRoute: () => root, path: '/runs/take', component: TakePage }),
   createRoute({ getParentRoute: () => root, path: '/questions', component: QuestionsPage }),
   createRoute({ getParentRoute: () => root, path: '/questions/ask', component: AskPage, validateSearch: askSearch }),

@@ -91,9 +91,27 @@ program
 
 program
   .command('check')
-  .description('hold the database, hashes and journals of a workspace against each other')
+  .description('hold database, hashes, journals, reports and evidence of a workspace against each other')
   .addOption(inFolder())
   .action((options: { in?: string }) => inWorkspace(async () => (await import('./check.ts')).check(terminal, options)))
+
+program
+  .command('export <file>')
+  .description('write everything into one file: records as JSON or CSV, or the whole workspace as an archive')
+  .addOption(new Option('--as <form>', 'what to write').choices(['json', 'csv', 'archive']).makeOptionMandatory())
+  .addOption(inFolder())
+  .action((file: string, options: { as: 'json' | 'csv' | 'archive'; in?: string }) => inWorkspace(async () => (await import('./export.ts')).exportWorkspace(terminal, { file, ...options })))
+
+program
+  .command('import <file> <into>')
+  .description('make a new workspace from a file that export wrote')
+  .action((file: string, into: string) => inWorkspace(async () => (await import('./import.ts')).importWorkspace(terminal, { file, into })))
+
+program
+  .command('backup [to]')
+  .description('copy a workspace safely, also while it is open; without a folder, beside it')
+  .addOption(inFolder())
+  .action((to: string | undefined, options: { in?: string }) => inWorkspace(async () => (await import('./backup.ts')).backup(terminal, { ...options, ...(to === undefined ? {} : { to }) })))
 
 const rig = program.command('rig').description('on the machine under test: approve a plan, run it, ask how far it is')
 

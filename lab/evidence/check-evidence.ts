@@ -27,7 +27,7 @@ export function evidenceFindings({ db, store, folder }: Pick<LabCore, 'db' | 'st
     }
   }
   if (!existsSync(inFolder)) return findings
-  const named = namedEver(db)
+  const named = evidenceEverNamed(db)
   for (const name of readdirSync(inFolder).toSorted()) {
     if (name.startsWith(TEMPORARY_PREFIX) || named.has(name)) continue
     findings.push({ place: `${EVIDENCE_FOLDER}/${name}`, sentence: 'No record ever named this file: its upload was interrupted, or it was put there by hand. Send it again, or move it elsewhere.' })
@@ -36,7 +36,7 @@ export function evidenceFindings({ db, store, folder }: Pick<LabCore, 'db' | 'st
 }
 
 /** Hashes of all evidence in the change log: what was taken off keeps its file, so that it can be brought back. */
-function namedEver(db: LabCore['db']): ReadonlySet<string> {
+export function evidenceEverNamed(db: LabCore['db']): ReadonlySet<string> {
   const names = new Set<string>()
   const rows = db.prepare<[], { file: string | null; thumbnail: string | null }>(
     `SELECT json_extract(after, '$.sha256') AS file, json_extract(after, '$.thumbnail') AS thumbnail FROM change_item WHERE kind = 'evidence' AND after IS NOT NULL`,

@@ -1,6 +1,8 @@
 // Which files of a workspace belong to a copy of it, though others add to them meanwhile: all that were there before, and all that the copied records name.
+// Evidence that no record ever named is left out: it is of an upload under way, or of one that was never acknowledged.
 import { lstatSync, readdirSync } from 'node:fs'
 import path from 'node:path'
+import { evidenceEverNamed } from '../evidence/check-evidence.ts'
 import { TEMPORARY_PREFIX } from '../files.ts'
 import { FILE_FOLDERS } from './format.ts'
 import type { LabReader } from './lab-reader.ts'
@@ -20,7 +22,9 @@ export function filesThere(folder: string): readonly string[] {
 
 export function filesToMove(folder: string, before: readonly string[], reader: LabReader): readonly FileToMove[] {
   const named = new Map(reader.files().map((file) => [file.path, file.bytes]))
+  const evidence = evidenceEverNamed(reader.db)
   return [...new Set([...before, ...named.keys()])].toSorted().flatMap((at) => {
+    if (at.startsWith(IN_EVIDENCE) && !evidence.has(at.slice(IN_EVIDENCE.length))) return []
     const file = path.join(folder, ...at.split('/'))
     const state = lstatSync(file, { throwIfNoEntry: false })
     if (state?.isFile() !== true) return []
@@ -28,6 +32,8 @@ export function filesToMove(folder: string, before: readonly string[], reader: L
     return [{ path: at, file, bytes: typeof known === 'number' && known > 0 ? Math.min(known, state.size) : state.size }]
   })
 }
+
+const IN_EVIDENCE = 'evidence/'
 
 function namesIn(folder: string): readonly string[] {
   try {

@@ -8,6 +8,7 @@ import { recordsOfCsv } from './import-csv.ts'
 import { JSON_LIMIT, recordsOfJson } from './import-json.ts'
 import { makeImported } from './make-imported.ts'
 import { openArchive } from './open-archive.ts'
+import { notAnExport } from './records-in.ts'
 import { openZip } from './zip-reader.ts'
 
 export interface Imported {
@@ -39,7 +40,7 @@ export async function importFile(input: { readonly file: string; readonly shown?
       const opened = await openArchive(zip, manifest, { file, shown }, target)
       return { folder: target, from: 'archive', lab: opened.lab.name, digest: opened.digest, exported: opened.exported, files: [] }
     }
-    if (mark !== 'records as csv') throw foreign(shown)
+    if (mark !== 'records as csv') throw notAnExport(shown)
     const incoming = await recordsOfCsv(zip, manifest, shown)
     makeImported(target, incoming, sources, { who, file: path.basename(shown) })
     return { folder: target, from: 'csv', lab: labName(incoming.records), digest: incoming.digest, exported: incoming.exported, files: incoming.files }
@@ -73,17 +74,13 @@ function isZip(file: string, shown: string): boolean {
 }
 
 async function readManifest(zip: Awaited<ReturnType<typeof openZip>>, shown: string): Promise<unknown> {
-  if (!zip.names.includes(MANIFEST)) throw foreign(shown)
+  if (!zip.names.includes(MANIFEST)) throw notAnExport(shown)
   const text = await zip.text(MANIFEST, MANIFEST_LIMIT)
   try {
     return JSON.parse(text)
   } catch {
     throw new SpokenError({ code: 'archive-manifest', place: `${shown}, ${MANIFEST}`, message: 'it is no JSON.', mend: 'Copy or export it again.' })
   }
-}
-
-function foreign(shown: string): SpokenError {
-  return new SpokenError({ code: 'not-an-export', place: shown, message: 'it is no export of a workspace.', mend: 'Runs from other programs come in with "npx guardband take", or on the page under Runs.' })
 }
 
 function labName(records: readonly { readonly kind: string }[]): string {

@@ -2,7 +2,7 @@
 import { canonicalJson, SpokenError } from '@guardband/model'
 import { LINES_BEFORE_RECORDS } from './export-json.ts'
 import { jsonHeadSchema } from './format.ts'
-import { checkedRecord, digestOfRecords, EXPORT_AGAIN, requireFormat, requireOnce, type RecordsIn } from './records-in.ts'
+import { checkedRecord, digestOfRecords, EXPORT_AGAIN, notAnExport, requireFormat, requireOnce, type RecordsIn } from './records-in.ts'
 
 /** Bytes of one export; the engine holds no longer text. A larger workspace travels as an archive. */
 export const JSON_LIMIT = 500 * 1024 * 1024
@@ -34,6 +34,8 @@ function decode(bytes: Uint8Array, file: string): string {
 }
 
 function parse(text: string, file: string): unknown {
+  // What begins otherwise was never an export; a place in it would help nobody.
+  if (/^\s*[^\s{]/.test(text)) throw notAnExport(file)
   try {
     return JSON.parse(text)
   } catch (error) {
@@ -54,7 +56,7 @@ function faultPlace(error: unknown, text: string): string {
 
 function headOf(value: unknown, file: string): ReturnType<typeof jsonHeadSchema.parse> {
   if (typeof value !== 'object' || value === null || !('guardband' in value) || value.guardband !== 'records') {
-    throw new SpokenError({ code: 'not-an-export', place: file, message: 'it is no export of a workspace.', mend: 'Runs from other programs come in with "npx guardband take", or on the page under Runs.' })
+    throw notAnExport(file)
   }
   if ('format' in value && typeof value.format === 'number') requireFormat(value.format, file)
   const parsed = jsonHeadSchema.safeParse(value)

@@ -27,8 +27,9 @@ Taking it in again:  npx guardband import THIS.zip NEW-FOLDER
   The new workspace has the same records and gives the same answers. An import
   is refused when a record was changed since: the digest then differs.
 
-Not in here: the change log, and the ${counted(files.length, 'file')} that records name (pictures and
-files, journals, reports). "npx guardband export --as archive" takes those along.
+Not in here: the change log, and the pictures, files, journals and reports that
+records name (${counted(files.length, 'file')}). An archive takes those along:
+"npx guardband export --as archive".
 `
   return text.replaceAll('\n', '\r\n')
 }

@@ -39,4 +39,8 @@ export function requireOnce(records: readonly LabRecord[], file: string): void {
   if (labs !== 1) throw new SpokenError({ code: 'lab-records', place: file, message: `a workspace has one record of itself; this export has ${labs}.`, mend: EXPORT_AGAIN })
 }
 
+export function notAnExport(file: string): SpokenError {
+  return new SpokenError({ code: 'not-an-export', place: file, message: 'it is no export of a workspace.', mend: 'Runs from other programs come in with "npx guardband take", or on the page under Runs.' })
+}
+
 export const EXPORT_AGAIN = 'Export the workspace again; a file that was changed is not taken in. To correct a record, correct it in the workspace.'

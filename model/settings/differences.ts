@@ -76,13 +76,15 @@ export function differingRows(a: readonly SideSetting[], b: readonly SideSetting
   return { rows, same }
 }
 
-/** "core ratio 54 → 56": one row in a sentence. */
-export function rowInWords({ key, place, a, b, what, change, points }: DifferenceRow): string {
+/** "core ratio +2 to 56": one row in a sentence. */
+export function rowInWords({ key, place, a, b, what, change, percent, points }: DifferenceRow): string {
   const name = place === '' ? key : `${key} of ${place}`
   if (what === 'only in A') return `${name} no longer asked for`
   if (what === 'only in B') return `${name} ${b ?? ''}`
   if (points.length > 0) return `${name} at ${points.length === 1 ? points[0].at : counted(points.length, 'place')}`
-  return change === '' ? `${name} ${b ?? ''} instead of ${a ?? ''}` : `${name} ${change} to ${b ?? ''}`
+  if (change === '') return `${name} ${b ?? ''} instead of ${a ?? ''}`
+  // "−40 mV to −40 mV" would be the change of an offset that was zero.
+  return percent === '' ? `${name} from ${a ?? ''} to ${b ?? ''}` : `${name} ${change} to ${b ?? ''}`
 }
 
 /** The same figures, whatever the unit that they were typed in. */

@@ -13,8 +13,8 @@ import { QuestionsPage } from '../pages/questions.tsx'
 import { ReportsPage } from '../pages/reports.tsx'
 import { RunsPage } from '../pages/runs.tsx'
 import { TakePage } from '../pages/take.tsx'
-import { TunesPage } from '../pages/tunes.tsx'
 import { runsSearch } from '../pages/run-filter.ts'
+import { compareSearch, findSearch, newTuneSearch } from '../pages/tunes/search.ts'
 import { Page } from './page.tsx'
 import { Shell } from './shell.tsx'
 import { Failed } from './states.tsx'
@@ -33,7 +33,12 @@ const routes = root.addChildren([
     validateSearch: (raw: Raw): { enter?: 'tray' | undefined; find?: string | undefined } => ({ enter: raw['enter'] === 'tray' ? 'tray' : undefined, find: partFilterOf(raw).find }),
   }),
   createRoute({ getParentRoute: () => root, path: '/samples/$id', component: lazyRouteComponent(() => import('../pages/parts/sample.tsx'), 'SamplePage') }),
-  createRoute({ getParentRoute: () => root, path: '/tunes', component: TunesPage }),
+  createRoute({ getParentRoute: () => root, path: '/tunes', component: lazyRouteComponent(() => import('../pages/tunes/list.tsx'), 'TunesPage'), validateSearch: findSearch }),
+  createRoute({ getParentRoute: () => root, path: '/tunes/new', component: lazyRouteComponent(() => import('../pages/tunes/new.tsx'), 'NewTunePage'), validateSearch: newTuneSearch }),
+  createRoute({ getParentRoute: () => root, path: '/tunes/compare', component: lazyRouteComponent(() => import('../pages/tunes/compare.tsx'), 'ComparePage'), validateSearch: compareSearch }),
+  createRoute({ getParentRoute: () => root, path: '/tunes/dump', component: lazyRouteComponent(() => import('../pages/tunes/dump.tsx'), 'DumpPage') }),
+  createRoute({ getParentRoute: () => root, path: '/tunes/settings', component: lazyRouteComponent(() => import('../pages/tunes/kinds.tsx'), 'SettingKindsPage'), validateSearch: findSearch }),
+  createRoute({ getParentRoute: () => root, path: '/tunes/$id', component: lazyRouteComponent(() => import('../pages/tunes/tune.tsx'), 'TunePage') }),
   createRoute({ getParentRoute: () => root, path: '/runs', component: RunsPage, validateSearch: runsSearch }),
   createRoute({ getParentRoute: () => root, path: '/runs/$id', component: lazyRouteComponent(() => import('../pages/run.tsx'), 'RunPage') }),
   createRoute({ getParentRoute: () => root, path: '/starts/$id', component: lazyRouteComponent(() => import('../pages/start.tsx'), 'StartPage') }),

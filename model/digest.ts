@@ -50,7 +50,7 @@ function plainObject(value: object): string | undefined {
   const prototype: unknown = Object.getPrototypeOf(value)
   if ((prototype !== Object.prototype && prototype !== null) || 'toJSON' in value) return undefined
   let text = ''
-  for (const key of Object.keys(value).toSorted()) {
+  for (const key of sortInto(Object.keys(value))) {
     // The keys are the object's own.
     const member = (value as Readonly<Record<string, unknown>>)[key]
     if (member === undefined) continue
@@ -60,4 +60,15 @@ function plainObject(value: object): string | undefined {
     text += text === '' ? `${name}:${memberText}` : `,${name}:${memberText}`
   }
   return `{${text}}`
+}
+
+/** Few keys, mostly in order already: insertion sort by UTF-16 code units. */
+function sortInto(keys: string[]): readonly string[] {
+  for (let index = 1; index < keys.length; index++) {
+    const key = keys[index]
+    let place = index
+    for (; place > 0 && keys[place - 1] > key; place--) keys[place] = keys[place - 1]
+    keys[place] = key
+  }
+  return keys
 }

@@ -50,7 +50,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
       return made.seq
     }
     const seq = head() + 1
-    for (const { before, after } of parsed) requireStored(before, after, store)
+    for (const { before, after } of parsed) if (before !== null) requireStored(before, after, store)
     const tell = paced(change.onProgress, 2 * parsed.length)
     // What is written here is looked up often: once from the disk is enough.
     const written = parsed.map(({ before, after }) => {
@@ -59,7 +59,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
         store.remove((before ?? neither()).id)
         return null
       }
-      return store.put(after, seq)
+      return before === null ? addNew(after, seq, store) : store.put(after, seq)
     })
     const view = rememberingStore(store, parsed)
     for (const { after } of parsed) if (after !== null) requireReferences(after, view)
@@ -238,6 +238,16 @@ function checkRecord(record: LabRecord): LabRecord {
   const issue = parsed.error.issues[0]
   const where = issue === undefined || issue.path.length === 0 ? '' : `, ${issue.path.join('.')}`
   throw new SpokenError({ code: 'bad-record', place: `${record.kind} ${record.id}${where}`, message: issue?.message ?? 'not a sound record' })
+}
+
+/** What is there already can't be added: the table's own key says so, in one look instead of two. */
+function addNew(record: LabRecord, seq: number, store: RecordStore): string {
+  try {
+    return store.add(record, seq)
+  } catch (error) {
+    requireStored(null, record, store)
+    throw error
+  }
 }
 
 function requireStored(before: LabRecord | null, after: LabRecord | null, store: RecordStore): void {

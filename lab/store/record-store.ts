@@ -1,5 +1,6 @@
 // Records by id and kind, as canonical JSON in one table. Every write comes from the change log.
-import { canonicalJson, contentDigest, type InForce, type LabRecord, type RecordKind, type RecordOf, type Run } from '@guardband/model'
+import { createHash } from 'node:crypto'
+import { canonicalJson, type InForce, type LabRecord, type RecordKind, type RecordOf, type Run } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 
 export interface RecordStore {
@@ -13,6 +14,8 @@ export interface RecordStore {
   readonly body: (id: string) => string | undefined
   /** Returns the text that was written. */
   readonly put: (record: LabRecord, rev: number) => string
+  /** The same for a record that was not there; throws SQLite's own error where it was. */
+  readonly add: (record: LabRecord, rev: number) => string
   readonly remove: (id: string) => void
   /** One digest over all records, whatever their order. */
   readonly digest: () => string
@@ -22,9 +25,10 @@ export function createRecordStore(db: LabDatabase): RecordStore {
   const one = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE id = ?')
   const kind = db.prepare<[string], { kind: RecordKind }>('SELECT kind FROM record WHERE id = ?')
   const ofKind = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE kind = ? ORDER BY id')
-  const atStart = db.prepare<[string], { body: string }>(`SELECT body FROM record WHERE kind IN ('in force', 'run') AND start_id = ? ORDER BY kind, id`)
+  const atStart = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind IN ('in force', 'run') AND start_id = ? ORDER BY kind, id`)
   const all = db.prepare<[], { body: string }>('SELECT body FROM record ORDER BY id')
   const upsert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET body = excluded.body, rev = excluded.rev')
+  const insert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?)')
   const drop = db.prepare('DELETE FROM record WHERE id = ?')
   return {
     get: (id) => {
@@ -43,10 +47,24 @@ export function createRecordStore(db: LabDatabase): RecordStore {
       upsert.run(record.id, record.kind, body, rev)
       return body
     },
+    add: (record, rev) => {
+      const body = canonicalJson(record)
+      insert.run(record.id, record.kind, body, rev)
+      return body
+    },
     remove: (id) => {
       drop.run(id)
     },
-    digest: () => contentDigest(all.all().map(({ body }) => body)),
+    // The content digest of the list of all bodies, hashed as it is read: their canonical text is that of JSON (RFC 8785, 3.2.2.2).
+    digest: () => {
+      const hash = createHash('sha256').update('[')
+      let first = true
+      for (const { body } of all.iterate()) {
+        hash.update(first ? JSON.stringify(body) : `,${JSON.stringify(body)}`)
+        first = false
+      }
+      return hash.update(']').digest('hex')
+    },
   }
 }
 

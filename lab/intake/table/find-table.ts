@@ -94,12 +94,20 @@ function isUnitsRow({ cells }: Row): boolean {
 }
 
 /** Why a row below the header is none of the runs, as far as its look tells. */
-export function reasonToLeaveOut(row: Row, header: Row): string | undefined {
-  const texts = row.cells.map((cell) => cell.trim())
-  const first = texts.find((cell) => cell !== '') ?? ''
-  const totals = texts.find((cell) => isTotalsWord(cell))
-  if (totals !== undefined && texts.some((cell) => looksNumeric(cell))) return `"${totals}" says that it sums up other lines`
-  if (first.startsWith('#')) return 'it begins with #'
-  if (texts.length === header.cells.length && texts.every((cell, index) => cell === header.cells[index].trim())) return 'the header stands there again'
+export function reasonToLeaveOut({ cells }: Row, header: Row): string | undefined {
+  let filled = 0
+  for (const cell of cells) {
+    const text = cell.trim()
+    if (text === '') continue
+    if (filled === 0 && text.startsWith('#')) return 'it begins with #'
+    if (text.length <= LONGEST_TOTALS && isTotalsWord(text) && cells.some((other) => looksNumeric(other.trim()))) return `"${text}" says that it sums up other lines`
+    filled += 1
+    if (filled === TOTALS_WITHIN) break
+  }
+  if (cells[0] === header.cells[0] && cells.length === header.cells.length && cells.every((cell, index) => cell.trim() === header.cells[index].trim())) return 'the header stands there again'
   return undefined
 }
+
+/** Such a word stands where the names are, at the beginning. */
+const TOTALS_WITHIN = 4
+const LONGEST_TOTALS = 20

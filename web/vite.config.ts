@@ -1,9 +1,8 @@
 // How the page is built: into dist/, with hashed names and ready-made compressed copies, nothing inlined that a strict content policy would refuse.
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { brotliCompressSync, gzipSync } from 'node:zlib'
 import react from '@vitejs/plugin-react'
-import { defineConfig, type Plugin } from 'vite'
+import { build, defineConfig, type Plugin } from 'vite'
+import { compressedCopies } from './compressed-copies.ts'
 import { hubProxy } from './hub-proxy.ts'
 
 /** Where a hub listens while the page is worked on. */
@@ -12,7 +11,7 @@ const HUB = process.env['GUARDBAND_HUB'] ?? 'http://127.0.0.1:4890'
 export default defineConfig({
   root: import.meta.dirname,
   base: '/',
-  plugins: [react(), compressedCopies()],
+  plugins: [react(), compressedCopies(), benchView()],
   build: {
     outDir: 'dist',
     emptyOutDir: true,
@@ -27,20 +26,14 @@ export default defineConfig({
   server: { proxy: hubProxy(HUB) },
 })
 
-/** Writes a .br and a .gz beside every text file, so that the hub sends what is there and compresses nothing. */
-function compressedCopies(): Plugin {
+/** Builds the bench view for phones beside the page, into a folder of its own. */
+function benchView(): Plugin {
   return {
-    name: 'compressed-copies',
+    name: 'bench-view',
     apply: 'build',
-    writeBundle({ dir }) {
+    async writeBundle({ dir }) {
       if (dir === undefined) return
-      for (const entry of readdirSync(dir, { recursive: true, withFileTypes: true })) {
-        if (!entry.isFile() || !/\.(?:js|css|html|svg)$/.test(entry.name)) continue
-        const path = join(entry.parentPath, entry.name)
-        const bytes = readFileSync(path)
-        writeFileSync(`${path}.br`, brotliCompressSync(bytes))
-        writeFileSync(`${path}.gz`, gzipSync(bytes))
-      }
+      await build({ root: join(import.meta.dirname, 'phone'), configFile: join(import.meta.dirname, 'phone', 'vite.config.ts'), logLevel: 'warn', build: { outDir: join(dir, 'phone') } })
     },
   }
 }

@@ -4,8 +4,8 @@ export const PAIRING_STYLE_PATH = '/pair.css'
 
 export function pairingPage({ problem, name, paired }: { readonly problem: string | null; readonly name: string; readonly paired: boolean }): string {
   return `<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark"><meta name="referrer" content="no-referrer">
-<title>Guardband: let this device in</title><link rel="stylesheet" href="${PAIRING_STYLE_PATH}"></head>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark">
+<link rel="icon" href="data:,"><title>Guardband: let this device in</title><link rel="stylesheet" href="${PAIRING_STYLE_PATH}"></head>
 <body><main>
 <h1>Let this device in</h1>
 ${problem === null ? '' : `<p class="problem" role="alert">${escapeHtml(problem)}</p>`}

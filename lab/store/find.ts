@@ -1,7 +1,8 @@
 // Search through everything but runs: each record as the words that a person may look for in it, read once and kept until the lab changes.
-import { FOUND_KINDS, scopeText, settingText, type Found, type FoundGroup, type FoundHit, type FoundKind, type LabRecord } from '@guardband/model'
+import { FOUND_KINDS, scopeText, settingText, type Found, type FoundGroup, type FoundHit, type FoundKind, type LabRecord, type RecordKind } from '@guardband/model'
 import { describeRecord, sampleText, type Look } from './describe.ts'
 import type { RecordStore } from './record-store.ts'
+import type { Memory } from './remember.ts'
 import { lower, wordsOf } from './run-finder.ts'
 
 /** One record, ready to be looked through. */
@@ -17,17 +18,31 @@ export interface Findable {
   readonly all: string
 }
 
-export function readFindables(store: RecordStore): readonly Findable[] {
-  const kept = new Map<string, LabRecord | undefined>()
-  const look: Look = (id) => {
-    if (!kept.has(id)) kept.set(id, store.get(id))
-    return kept.get(id)
-  }
-  return FOUND_KINDS.flatMap((kind) => {
-    const records = store.list(kind)
-    for (const record of records) kept.set(record.id, record)
-    return records
-  }).map((record) => findable(record, look))
+/** Each kind is read anew only when a record changed that its words come from. */
+export function createFindables(store: RecordStore, memory: Memory): () => readonly Findable[] {
+  const kinds = FOUND_KINDS.map((kind) =>
+    memory.untilKinds([kind, ...(WORDS_FROM[kind] ?? [])], () => {
+      const kept = new Map<string, LabRecord | undefined>()
+      const look: Look = (id) => {
+        if (!kept.has(id)) kept.set(id, store.get(id))
+        return kept.get(id)
+      }
+      return store.list(kind).map((record) => findable(record, look))
+    }),
+  )
+  return () => kinds.flatMap((read) => read())
+}
+
+/** Other kinds that the words of a kind are taken from. */
+const WORDS_FROM: Readonly<Partial<Record<FoundKind, readonly RecordKind[]>>> = {
+  sample: ['part', 'bin'],
+  suite: ['workload'],
+  bin: ['part'],
+  question: ['part', 'tune'],
+  sheet: ['rig'],
+  start: ['rig', 'assembly', 'sample', 'part', 'tune'],
+  dose: ['sample', 'part'],
+  mount: ['assembly', 'rig', 'sample', 'part'],
 }
 
 /** `runs` counts the runs that the search of runs finds under the same words. */

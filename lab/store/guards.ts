@@ -22,7 +22,7 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
     `SELECT c.at AS at FROM change_item i JOIN change c ON c.seq = i.seq
      WHERE i.id = ? AND json_extract(i.after, '$.status') = 'wet' AND json_extract(i.before, '$.status') IS NOT 'wet' ORDER BY i.seq DESC LIMIT 1`,
   )
-  const stretches = db.prepare<[string], { body: string }>(`SELECT body FROM record WHERE kind = 'in force' AND start_id = ? ORDER BY id`)
+  const stretches = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind = 'in force' AND start_id = ? ORDER BY id`)
   const becameWet = (id: string): number => Date.parse(wetSince.get(id)?.at ?? '')
   const nameSample = (sample: Sample): string => {
     const part = store.get(sample.partId)

@@ -4,9 +4,11 @@ import {
 } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 import { sampleText } from './describe.ts'
-import { find, readFindables } from './find.ts'
+import { createFindables, find } from './find.ts'
 import type { RecordStore } from './record-store.ts'
-import { countRuns, findRuns, readStartTexts, teachLowerCase } from './run-finder.ts'
+import { createMemory } from './remember.ts'
+import { countRuns, findRuns, readStartTexts, type RunSurroundings } from './run-finder.ts'
+import { createRunIndex, type RunGroup } from './run-index.ts'
 import { startName } from './start-name.ts'
 
 export interface Rows {
@@ -24,26 +26,35 @@ export interface Rows {
 export function createRows(db: LabDatabase, store: RecordStore, head: () => number): Rows {
   const kindCounts = db.prepare<[], { kind: string; count: number }>('SELECT kind, count(*) AS count FROM record GROUP BY kind')
   const outcomeCounts = db.prepare<[], { outcome: string; count: number }>('SELECT outcome, count(*) AS count FROM record WHERE outcome IS NOT NULL GROUP BY outcome')
-  const runsPerStart = db.prepare<[], { start: string; count: number }>(`SELECT start_id AS start, count(*) AS count FROM record WHERE kind = 'run' GROUP BY start_id`)
   const starts = db.prepare<[], { id: string; assembly: string; rig: string; at: string | null }>(
     `SELECT id, assembly_id AS assembly, rig_id AS rig, json_extract(body, '$.at') AS at FROM record WHERE kind = 'start'`,
   )
-  const startsOf = db.prepare<[string], { id: string }>(`SELECT id FROM record WHERE assembly_id = ? AND kind = 'start' ORDER BY id`)
-  const runsPerTune = db.prepare<[], { tune: string; starts: number; runs: number }>(
-    `SELECT f.tune_id AS tune, count(DISTINCT f.start_id) AS starts, count(r.id) AS runs
-     FROM record f LEFT JOIN record r ON r.kind = 'run' AND r.start_id = f.start_id AND r.in_force_id = f.id
-     WHERE f.kind = 'in force' AND f.tune_id IS NOT NULL GROUP BY f.tune_id`,
-  )
+  const startsOf = db.prepare<[string], { id: string }>(`SELECT id FROM record INDEXED BY record_by_assembly WHERE assembly_id = ? AND kind = 'start' ORDER BY id`)
+  const tunesInForce = db.prepare<[], { id: string; tune: string; start: string }>(`SELECT id, tune_id AS tune, start_id AS start FROM record WHERE kind = 'in force' AND tune_id IS NOT NULL`)
+  const inForceWith = db.prepare<[string], string>(`SELECT id FROM record WHERE tune_id IN (SELECT value FROM json_each(?)) AND kind = 'in force'`).pluck()
   const journals = db.prepare<[], { rig: string; count: number }>('SELECT rig_id AS rig, count(*) AS count FROM journal WHERE rig_id IS NOT NULL GROUP BY rig_id')
 
-  const startCounts = remember(head, () => new Map(runsPerStart.all().map((row) => [row.start, row.count])))
-  const startRows = remember(head, () => starts.all())
-  const startTexts = remember(head, () => readStartTexts(store))
-  const findables = remember(head, () => readFindables(store))
-  teachLowerCase(db)
+  const memory = createMemory(db, head)
+  const runIndex = createRunIndex(db, head)
+  const startRows = memory.untilKinds(['start'], () => starts.all())
+  const tuneStretches = memory.untilKinds(['in force'], () => tunesInForce.all())
+  const around: RunSurroundings = {
+    runs: runIndex,
+    starts: memory.untilKinds(['start', 'assembly', 'sample', 'part', 'tune', 'rig'], () => readStartTexts(store)),
+    named: memory.untilKinds(['workload', 'tune'], () => [...store.list('workload'), ...store.list('tune')]),
+    inForceWith: (tuneIds) => inForceWith.all(JSON.stringify(tuneIds)),
+  }
+  const findables = createFindables(store, memory)
+
+  const runsBy = (keyOf: (group: RunGroup) => string): ReadonlyMap<string, number> => {
+    const { groups, counts } = runIndex()
+    const sums = new Map<string, number>()
+    groups.forEach((group, place) => sums.set(keyOf(group), (sums.get(keyOf(group)) ?? 0) + counts[place]))
+    return sums
+  }
 
   return {
-    counts: remember(head, () => {
+    counts: memory.untilChange(() => {
       const of = new Map(kindCounts.all().map((row) => [row.kind, row.count]))
       const count = (kind: LabRecord['kind']): number => of.get(kind) ?? 0
       let failedRuns = 0
@@ -53,10 +64,10 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
         rigs: count('rig'), failedRuns,
       }
     }),
-    parts: remember(head, () => {
+    parts: memory.untilChange(() => {
       const tally = new Map<string, { starts: number; runs: number }>()
       const samplesOf = new Map(store.list('assembly').map((assembly) => [assembly.id, new Set(assembly.slots.map(({ sampleId }) => sampleId))]))
-      const runs = startCounts()
+      const runs = runsBy(({ startId }) => startId)
       for (const start of startRows()) {
         for (const sampleId of samplesOf.get(start.assembly) ?? []) {
           const sum = tally.get(sampleId) ?? { starts: 0, runs: 0 }
@@ -69,18 +80,22 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
         samples: (samples.get(part.id) ?? []).map((sample) => ({ sample, ...(tally.get(sample.id) ?? { starts: 0, runs: 0 }) })),
       }))
     }),
-    tunes: remember(head, () => {
+    tunes: memory.untilChange(() => {
       const tunes = store.list('tune')
       const names = new Map(tunes.map((tune) => [tune.id, tune.name]))
-      const tally = new Map(runsPerTune.all().map((row) => [row.tune, row]))
-      return tunes.map((tune) => ({
-        tune,
-        baseName: tune.baseId === undefined ? null : (names.get(tune.baseId) ?? null),
-        starts: tally.get(tune.id)?.starts ?? 0,
-        runs: tally.get(tune.id)?.runs ?? 0,
-      }))
+      const stretches = Map.groupBy(tuneStretches(), ({ tune }) => tune)
+      const runs = runsBy(({ inForceId }) => inForceId)
+      return tunes.map((tune) => {
+        const own = stretches.get(tune.id) ?? []
+        return {
+          tune,
+          baseName: tune.baseId === undefined ? null : (names.get(tune.baseId) ?? null),
+          starts: new Set(own.map(({ start }) => start)).size,
+          runs: own.reduce((sum, { id }) => sum + (runs.get(id) ?? 0), 0),
+        }
+      })
     }),
-    rigs: remember(head, () => {
+    rigs: memory.untilChange(() => {
       const label = sampleLabels(store)
       const assemblies = Map.groupBy(store.list('assembly'), (assembly) => assembly.rigId)
       const mounts = Map.groupBy(store.list('mount'), (mount) => mount.assemblyId)
@@ -99,26 +114,16 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
       }))
     }),
     startsIn: (assemblyId) => startsOf.all(assemblyId).map(({ id }) => id),
-    digest: remember(head, () => ({ digest: store.digest(), records: kindCounts.all().reduce((sum, { count }) => sum + count, 0) })),
-    find: (wanted) => find(findables(), wanted, () => countRuns(db, store, startTexts, wanted.q)),
+    digest: memory.untilChange(() => ({ digest: store.digest(), records: kindCounts.all().reduce((sum, { count }) => sum + count, 0) })),
+    find: (wanted) => find(findables(), wanted, () => countRuns(around, wanted.q)),
     runs: (wanted) => {
-      const { ids, total } = findRuns(db, store, startTexts, wanted)
+      const { ids, total } = findRuns(around, wanted)
       return { rows: runRows(ids.flatMap((id) => asRun(store.get(id))), store), total }
     },
   }
 }
 
 const UNFAILED: ReadonlySet<string> = new Set([...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES])
-
-/** Recomputes only after a change, also one made by another process. */
-function remember<Value>(head: () => number, make: () => Value): () => Value {
-  let kept: { readonly head: number; readonly value: Value } | undefined
-  return () => {
-    const now = head()
-    if (kept === undefined || kept.head !== now) kept = { head: now, value: make() }
-    return kept.value
-  }
-}
 
 function asRun(record: LabRecord | undefined): readonly Run[] {
   return record?.kind === 'run' ? [record] : []

@@ -1,8 +1,8 @@
-// Finds runs by words, by how they ended, and by what they belong to. SQL looks only at an index that holds all it asks of a run, never at bodies.
-import { COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, outcomeSchema, type RunsWanted, type WantedOutcome } from '@guardband/model'
-import type { LabDatabase } from './database.ts'
+// Finds runs by words, by how they ended, and by what they belong to: groups of like runs are looked at, never each run's body.
+import { COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, outcomeSchema, type RunsWanted, type Tune, type WantedOutcome, type Workload } from '@guardband/model'
 import { sampleText } from './describe.ts'
 import type { RecordStore } from './record-store.ts'
+import type { RunGroup, RunTable } from './run-index.ts'
 import { startName } from './start-name.ts'
 
 export interface FoundRuns {
@@ -11,34 +11,37 @@ export interface FoundRuns {
   readonly total: number
 }
 
-/** `startTexts` gives what people may search for in a start; the caller keeps it until the lab changes. */
-export function findRuns(db: LabDatabase, store: RecordStore, startTexts: () => StartTexts, wanted: RunsWanted): FoundRuns {
-  const parts = [
-    ...(wanted.outcome === undefined ? [] : [outcomePart(wanted.outcome)]),
-    ...(wanted.ids === undefined ? [] : [belongingPart(wanted.ids, startTexts())]),
-    ...(wanted.workloadId === undefined ? [] : [{ sql: 'workload_id = ?', values: [wanted.workloadId] }]),
-    ...(wanted.tuneId === undefined ? [] : [{ sql: `in_force_id IN (SELECT id FROM record WHERE tune_id = ? AND kind = 'in force')`, values: [wanted.tuneId] }]),
-    ...(wanted.sampleId === undefined && wanted.since === undefined && wanted.until === undefined ? [] : [startPart(wanted, startTexts())]),
-    ...wordsOf(wanted.find).map((word) => wordPart(word, store, startTexts())),
-  ]
-  const where = whereOf(parts)
-  const values = parts.flatMap((part) => part.values)
-  const total = countOf(db, parts)
-  const page = db.prepare<(string | number)[], string>(`SELECT id FROM record INDEXED BY run_list WHERE ${where} ORDER BY id DESC LIMIT ? OFFSET ?`).pluck()
-  return { ids: page.all(...values, wanted.count, wanted.from), total }
+/** What a search looks at besides the runs; the caller keeps it until the lab changes. */
+export interface RunSurroundings {
+  readonly runs: () => RunTable
+  readonly starts: () => StartTexts
+  readonly named: () => readonly (Workload | Tune)[]
+  /** Ids of what was in force with one of these tunes. */
+  readonly inForceWith: (tuneIds: readonly string[]) => readonly string[]
+}
+
+export function findRuns(around: RunSurroundings, wanted: RunsWanted): FoundRuns {
+  const { ids, groupOf, groups } = around.runs()
+  const belongs = wanted.ids === undefined ? undefined : belonging(wanted.ids, around)
+  const fits = groupTest(around, wanted)
+  const held = groups.map((group) => fits(group))
+  const whole = belongs === undefined ? undefined : groups.map((group) => belongs.group(group))
+  const page: string[] = []
+  let total = 0
+  for (let at = ids.length - 1; at >= 0; at--) {
+    const group = groupOf[at]
+    if (!held[group] || (whole !== undefined && !whole[group] && belongs?.run(ids[at]) !== true)) continue
+    if (total >= wanted.from && page.length < wanted.count) page.push(ids[at])
+    total += 1
+  }
+  return { ids: page, total }
 }
 
 /** How many runs hold all of these words, as `findRuns` finds them. */
-export function countRuns(db: LabDatabase, store: RecordStore, startTexts: () => StartTexts, find: string): number {
-  return countOf(db, wordsOf(find).map((word) => wordPart(word, store, startTexts())))
-}
-
-function countOf(db: LabDatabase, parts: readonly Part[]): number {
-  return db.prepare<string[], number>(`SELECT count(*) FROM record INDEXED BY run_list WHERE ${whereOf(parts)}`).pluck().get(...parts.flatMap((part) => part.values)) ?? 0
-}
-
-function whereOf(parts: readonly Part[]): string {
-  return ['kind = \'run\'', ...parts.map((part) => part.sql)].join(' AND ')
+export function countRuns(around: RunSurroundings, find: string): number {
+  const { groups, counts } = around.runs()
+  const fits = groupTest(around, { find })
+  return groups.reduce((sum, group, place) => (counts[place] > 0 && fits(group) ? sum + counts[place] : sum), 0)
 }
 
 /** By start: the words that people may look for in it, in lower case, and the samples in it. */
@@ -64,55 +67,62 @@ export function readStartTexts(store: RecordStore): StartTexts {
   )
 }
 
-/** Makes the lower case of the program known to SQL, whose own knows only ASCII. */
-export function teachLowerCase(db: LabDatabase): void {
-  db.function('lower_text', { deterministic: true }, (text: unknown) => (typeof text === 'string' ? lower(text) : null))
-}
+type Fits = (group: RunGroup) => boolean
 
-interface Part {
-  readonly sql: string
-  readonly values: readonly string[]
-}
-
-const UNFAILED = [...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES]
-const IN_LIST = '(SELECT value FROM json_each(?))'
-/** Each costs a look at every run; nobody needs more to tell runs apart. */
+const UNFAILED: ReadonlySet<string> = new Set([...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES])
+/** Nobody needs more to tell runs apart. */
 const MOST_WORDS = 10
+const DAY_MS = 24 * 3600 * 1000
 
-function outcomePart(outcome: WantedOutcome): Part {
-  if (outcome === 'set aside') return { sql: 'set_aside IS NOT NULL', values: [] }
-  if (outcome === 'failed') return { sql: `outcome NOT IN ${IN_LIST}`, values: [JSON.stringify(UNFAILED)] }
-  return { sql: 'outcome = ?', values: [outcome] }
+function groupTest(around: RunSurroundings, wanted: Omit<RunsWanted, 'from' | 'count'>): Fits {
+  const { outcome, workloadId, tuneId, sampleId, since, until, find } = wanted
+  const tests: Fits[] = [
+    ...(outcome === undefined ? [] : [outcomeTest(outcome)]),
+    ...(workloadId === undefined ? [] : [(group: RunGroup) => group.workloadId === workloadId]),
+    ...(tuneId === undefined ? [] : [inForceTest(around.inForceWith([tuneId]))]),
+    ...(sampleId === undefined && since === undefined && until === undefined ? [] : [startTest(wanted, around.starts())]),
+    ...wordsOf(find).map((word) => wordTest(word, around)),
+  ]
+  return (group) => tests.every((test) => test(group))
+}
+
+function outcomeTest(outcome: WantedOutcome): Fits {
+  if (outcome === 'set aside') return ({ setAside }) => setAside !== null
+  if (outcome === 'failed') return (group) => !UNFAILED.has(group.outcome)
+  return (group) => group.outcome === outcome
+}
+
+function inForceTest(ids: readonly string[]): Fits {
+  const wanted = new Set(ids)
+  return ({ inForceId }) => wanted.has(inForceId)
 }
 
 /** Runs by their own ids, and all runs of a start, of a stretch of what was in force, or of a sample. */
-function belongingPart(ids: readonly string[], starts: StartTexts): Part {
+function belonging(ids: readonly string[], { starts }: RunSurroundings): { readonly group: Fits; readonly run: (id: string) => boolean } {
   const wanted = new Set(ids)
-  const startIds = [...starts].flatMap(([id, { sampleIds }]) => (wanted.has(id) || sampleIds.some((sampleId) => wanted.has(sampleId)) ? [id] : []))
-  return { sql: `(id IN ${IN_LIST} OR in_force_id IN ${IN_LIST} OR start_id IN ${IN_LIST})`, values: [JSON.stringify(ids), JSON.stringify(ids), JSON.stringify(startIds)] }
+  const startIds = new Set([...starts()].flatMap(([id, { sampleIds }]) => (wanted.has(id) || sampleIds.some((sampleId) => wanted.has(sampleId)) ? [id] : [])))
+  return { group: ({ startId, inForceId }) => startIds.has(startId) || wanted.has(inForceId), run: (id) => wanted.has(id) }
 }
 
 /** Runs of the starts in which a sample sat, or of those on some days. */
-function startPart({ sampleId, since, until }: RunsWanted, starts: StartTexts): Part {
+function startTest({ sampleId, since, until }: Omit<RunsWanted, 'from' | 'count'>, starts: StartTexts): Fits {
   const from = since === undefined ? Number.NEGATIVE_INFINITY : Date.parse(`${since}T00:00:00Z`)
   const before = until === undefined ? Number.POSITIVE_INFINITY : Date.parse(`${until}T00:00:00Z`) + DAY_MS
   const onDays = (at: string | undefined): boolean => (since === undefined && until === undefined) || (at !== undefined && Date.parse(at) >= from && Date.parse(at) < before)
-  const startIds = [...starts].flatMap(([id, { sampleIds, at }]) => ((sampleId === undefined || sampleIds.includes(sampleId)) && onDays(at) ? [id] : []))
-  return { sql: `start_id IN ${IN_LIST}`, values: [JSON.stringify(startIds)] }
+  const startIds = new Set([...starts].flatMap(([id, { sampleIds, at }]) => ((sampleId === undefined || sampleIds.includes(sampleId)) && onDays(at) ? [id] : [])))
+  return ({ startId }) => startIds.has(startId)
 }
 
-const DAY_MS = 24 * 3600 * 1000
-
 /** The word stands somewhere in what the list shows of a run. */
-function wordPart(word: string, store: RecordStore, starts: StartTexts): Part {
-  const named = (records: readonly { readonly id: string; readonly name: string }[]): string => JSON.stringify(records.flatMap(({ id, name }) => (lower(name).includes(word) ? [id] : [])))
-  const startIds = [...starts].flatMap(([id, { text }]) => (text.includes(word) ? [id] : []))
-  const outcomes = outcomeSchema.options.filter((outcome) => outcome.includes(word))
-  return {
-    sql: `(workload_id IN ${IN_LIST} OR start_id IN ${IN_LIST} OR in_force_id IN (SELECT id FROM record WHERE tune_id IN ${IN_LIST} AND kind = 'in force') OR outcome IN ${IN_LIST}
-      OR instr(lower_text(place), ?) > 0 OR instr(lower_text(set_aside), ?) > 0)`,
-    values: [named(store.list('workload')), JSON.stringify(startIds), named(store.list('tune')), JSON.stringify(outcomes), word, word],
-  }
+function wordTest(word: string, { starts, named, inForceWith }: RunSurroundings): Fits {
+  const hits = named().filter(({ name }) => lower(name).includes(word))
+  const workloads = new Set(hits.flatMap(({ kind, id }) => (kind === 'workload' ? [id] : [])))
+  const tunes = hits.flatMap(({ kind, id }) => (kind === 'tune' ? [id] : []))
+  const inForce = new Set(tunes.length === 0 ? [] : inForceWith(tunes))
+  const startIds = new Set([...starts()].flatMap(([id, { text }]) => (text.includes(word) ? [id] : [])))
+  const outcomes = new Set<string>(outcomeSchema.options.filter((outcome) => outcome.includes(word)))
+  return (group) =>
+    workloads.has(group.workloadId) || startIds.has(group.startId) || inForce.has(group.inForceId) || outcomes.has(group.outcome) || (group.place !== null && lower(group.place).includes(word)) || (group.setAside !== null && lower(group.setAside).includes(word))
 }
 
 /** The words of a search, in lower case. */

@@ -1,6 +1,8 @@
 // What became of records, told in words; and search through everything.
+import Database from 'better-sqlite3'
+import path from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { SpokenError, type LabRecord, type RecordOf, type Sample } from '@guardband/model'
+import { contentDigest, SpokenError, type LabRecord, type RecordOf, type Sample } from '@guardband/model'
 import { adding, bench, BY, newLab, testSources } from './support.ts'
 
 const PAGE = { from: 0, count: 50 }
@@ -99,20 +101,20 @@ describe('the items of a change', () => {
   })
 })
 
-describe('search', () => {
-  function found() {
-    const made = world()
-    const { lab, sources, a, a1, change, seats, start, t65, t95, suite } = made
-    change(a1, { serial: 'HP-8841', batch: 'week 31', note: 'Returned with a bent pin; straightened by hand under the loupe' })
-    change(t95, { settings: [{ key: 'Core voltage', scope: machine, asked: { shape: 'scalar', value: 1.25, unit: 'V' } }] })
-    const evidence: RecordOf<'evidence'> = { kind: 'evidence', id: sources.newId(), sha256: 'ab'.repeat(32), name: 'pins before.jpg', mediaType: 'image/jpeg', bytes: 3, at: '2026-11-05T09:00:00Z', by: 'Bo Pike', about: [a1.id] }
-    const bin: RecordOf<'bin'> = { kind: 'bin', id: sources.newId(), name: 'Quiet picks', partId: a.id, prices: [], criteria: [] }
-    lab.apply({ ...BY, items: adding(evidence, bin, ...start(seats[0], t65, [40, 41], { source: 'x.csv # A7', conditions: { firmware: 'F1.22' } })) })
-    lab.ask({ title: 'Is the R worth it', ask: { kind: 'gain', about: { a: { partId: a.id }, b: { partId: made.b.id }, suiteId: suite.id, slot: 'processor', smallestGain: { percent: 1, fixedAt: '2026-11-01T08:00:00Z' } } } }, BY)
-    const names = (q: string): readonly string[] => lab.find({ q }).groups.flatMap(({ kind, hits }) => hits.map(({ name }) => `${kind}: ${name}`))
-    return { ...made, evidence, bin, names }
-  }
+function found() {
+  const made = world()
+  const { lab, sources, a, a1, change, seats, start, t65, t95, suite } = made
+  change(a1, { serial: 'HP-8841', batch: 'week 31', note: 'Returned with a bent pin; straightened by hand under the loupe' })
+  change(t95, { settings: [{ key: 'Core voltage', scope: machine, asked: { shape: 'scalar', value: 1.25, unit: 'V' } }] })
+  const evidence: RecordOf<'evidence'> = { kind: 'evidence', id: sources.newId(), sha256: 'ab'.repeat(32), name: 'pins before.jpg', mediaType: 'image/jpeg', bytes: 3, at: '2026-11-05T09:00:00Z', by: 'Bo Pike', about: [a1.id] }
+  const bin: RecordOf<'bin'> = { kind: 'bin', id: sources.newId(), name: 'Quiet picks', partId: a.id, prices: [], criteria: [] }
+  lab.apply({ ...BY, items: adding(evidence, bin, ...start(seats[0], t65, [40, 41], { source: 'x.csv # A7', conditions: { firmware: 'F1.22' } })) })
+  lab.ask({ title: 'Is the R worth it', ask: { kind: 'gain', about: { a: { partId: a.id }, b: { partId: made.b.id }, suiteId: suite.id, slot: 'processor', smallestGain: { percent: 1, fixedAt: '2026-11-01T08:00:00Z' } } } }, BY)
+  const names = (q: string): readonly string[] => lab.find({ q }).groups.flatMap(({ kind, hits }) => hits.map(({ name }) => `${kind}: ${name}`))
+  return { ...made, evidence, bin, names }
+}
 
+describe('search', () => {
   it.each([
     ['8841', ['sample: Quillon 14 1']],
     ['WEEK 31', ['sample: Quillon 14 1']],
@@ -159,6 +161,14 @@ describe('search', () => {
 })
 
 describe('the content digest', () => {
+  it('is the digest of the list of all records as they are kept, in the order of their ids', () => {
+    const { lab } = world()
+    const db = new Database(path.join(lab.folder, 'lab.db'), { readonly: true })
+    const bodies = db.prepare<[], string>('SELECT body FROM record ORDER BY id').pluck().all()
+    db.close()
+    expect(lab.digest().digest).toBe(contentDigest(bodies))
+  })
+
   it('is the same for the same records whatever the way there, and another for other ones', () => {
     const { lab, a } = world()
     const { digest, records } = lab.digest()

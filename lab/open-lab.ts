@@ -80,6 +80,6 @@ function fill(folder: string, db: LabDatabase, lab: NewLab, sources: LabSources)
     items: [{ before: null, after: { kind: 'lab', id: sources.newId(), name: lab.name, currency: lab.currency, simulated: lab.simulated ?? false } }],
   })
   if (lab.records !== undefined && lab.records.length > 0) {
-    made.apply({ who, what: 'Put in its first records', items: lab.records.map((after) => ({ before: null, after })) })
+    made.apply({ who, what: 'Put in its first records', items: lab.records.map((after) => ({ before: null, after })), told: 'restored' })
   }
 }

@@ -66,6 +66,7 @@ function PartBody({ whole }: { readonly whole: PartWhole }): ReactNode {
   const setTray = (open: boolean): void => void navigate({ to: '/parts/$id', params: { id: part.id }, search: open ? { enter: 'tray' } : {}, replace: true })
   return (
     <>
+      <Done act={done} onGone={() => setDone(null)} />
       <section className="part-facts">
         <dl className="facts">
           <div>
@@ -108,7 +109,6 @@ function PartBody({ whole }: { readonly whole: PartWhole }): ReactNode {
           </button>
         </div>
       </section>
-      <Done act={done} onGone={() => setDone(null)} />
       {enter === 'tray' ? (
         <TrayForm
           part={part}
@@ -169,7 +169,6 @@ function SamplesSection({ whole }: { readonly whole: PartWhole }): ReactNode {
         <Ledger
           label={`Samples of ${part.name}`}
           columns={sampleColumns({ binOf: bins.length === 0 ? null : binOf, seatOf: (id) => seats.get(id) ?? null })}
-          even
           rows={found.slice(0, most)}
           keyOf={({ sample }) => sample.id}
         />

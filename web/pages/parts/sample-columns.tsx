@@ -14,6 +14,7 @@ export interface SampleLine {
 export function sampleColumns({ binOf, seatOf }: { readonly binOf?: ReadonlyMap<string, Bin> | null; readonly seatOf?: (id: string) => string | null }): readonly LedgerColumn<SampleLine>[] {
   return [
     { header: 'sample', render: ({ sample }) => <SampleName sample={sample} /> },
+    { header: 'serial', render: ({ sample }) => <span className="figure breaks">{sample.serial ?? ''}</span>, empty: ({ sample }) => sample.serial === undefined },
     { header: 'picked', render: ({ sample }) => sample.picked, empty: ({ sample }) => sample.picked === 'unknown' },
     { header: 'from', render: ({ sample }) => sample.origin, empty: ({ sample }) => sample.origin === 'unknown' },
     { header: 'batch', render: ({ sample }) => sample.batch ?? '', empty: ({ sample }) => sample.batch === undefined },
@@ -27,12 +28,9 @@ export function sampleColumns({ binOf, seatOf }: { readonly binOf?: ReadonlyMap<
 
 function SampleName({ sample }: { readonly sample: Sample }): ReactNode {
   return (
-    <>
-      <Link to="/samples/$id" params={{ id: sample.id }}>
-        {sample.label}
-      </Link>
-      {sample.serial === undefined ? null : <small className="figure breaks">{sample.serial}</small>}
-    </>
+    <Link to="/samples/$id" params={{ id: sample.id }}>
+      {sample.label}
+    </Link>
   )
 }
 

@@ -178,7 +178,7 @@ function Runs({ whole }: { readonly whole: SampleWhole }): ReactNode {
             columns={[
               { header: 'workload', render: ({ name }) => name },
               { header: 'runs', align: 'number', render: (row) => fixed(row.runs, 0) },
-              { header: 'failed', align: 'number', render: (row) => (row.failed === 0 ? '' : fixed(row.failed, 0)), empty: (row) => row.failed === 0 },
+              ...(failed === 0 ? [] : [{ header: 'failed', align: 'number' as const, render: (row: SampleWhole['workloads'][number]) => (row.failed === 0 ? '' : fixed(row.failed, 0)), empty: (row: SampleWhole['workloads'][number]) => row.failed === 0 }]),
             ]}
             rows={workloads}
             keyOf={({ name }) => name}

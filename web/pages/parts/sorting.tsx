@@ -163,7 +163,7 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
       <SortEvidence bins={bins} sorting={sorting} />
       <p className="sort-bins">
         {bins.map((row, place) => (
-          <button key={row.bin.id} type="button" className={row.bin.id === sorting.suggestedId ? 'button button-suggested' : 'button'} disabled={busy || row.bin.id === sample.bin?.binId} onClick={() => onChoose(row)} aria-label={`${sample.label} into ${row.bin.name}`}>
+          <button key={row.bin.id} type="button" className={row.bin.id === sorting.suggestedId ? 'button button-suggested' : 'button'} disabled={busy || row.bin.id === sample.bin?.binId} onClick={() => onChoose(row)} aria-label={`${place < MOST_DIGITS ? `${place + 1} ` : ''}${row.bin.name}, for ${sample.label}`}>
             {place < MOST_DIGITS ? <kbd>{place + 1}</kbd> : null} {row.bin.name}
           </button>
         ))}

@@ -75,7 +75,7 @@ export function TrayForm({ part, onClose, onDone }: { readonly part: Part; reado
           <TextField label={`What each cost${currency === '' ? '' : `, ${currency}`}`} figure value={paid} onValue={setPaid} problem={paidProblem} />
           {text.trim() === '' || tray.headed ? null : <ChoiceField label="Read as" value={columns} choices={[{ value: '', text: `as it looks: ${tray.columns.join(', ')}` }, ...COLUMN_CHOICES]} onValue={setColumns} />}
         </div>
-        <Preview tray={tray} batch={batch.trim()} onDropRepeats={() => setText(withoutLines(text, tray.repeats))} />
+        <TrayState tray={tray} onDropRepeats={() => setText(withoutLines(text, tray.repeats))} />
         {tooMany ? <p className="problem">A tray must have at most {MOST_AT_ONCE} samples; got {tray.rows.length}. Enter it in pieces.</p> : null}
         {apply.isError ? <Failed error={apply.error} /> : null}
         <div className="buttons">
@@ -86,6 +86,7 @@ export function TrayForm({ part, onClose, onDone }: { readonly part: Part; reado
             Leave it
           </button>
         </div>
+        <Preview tray={tray} batch={batch.trim()} />
       </form>
     </section>
   )
@@ -136,17 +137,15 @@ function ScanBox({ text, onText, onSend }: { readonly text: string; readonly onT
   )
 }
 
-function Preview({ tray, batch, onDropRepeats }: { readonly tray: Tray; readonly batch: string; readonly onDropRepeats: () => void }): ReactNode {
-  const wrong = tray.rows.filter((row) => row.problems.length > 0)
-  const asked = tray.rows.filter((row) => row.questions.length > 0)
-  // Lines to look at come first where not all can be shown.
-  const shown = tray.rows.length <= MOST_SHOWN ? tray.rows : [...new Set([...wrong, ...asked, ...tray.rows])].slice(0, MOST_SHOWN).toSorted((a, b) => a.line - b.line)
+function TrayState({ tray, onDropRepeats }: { readonly tray: Tray; readonly onDropRepeats: () => void }): ReactNode {
+  const wrong = tray.rows.filter((row) => row.problems.length > 0).length
+  const asked = tray.rows.filter((row) => row.questions.length > 0).length
   return (
-    <div className="tray-preview">
+    <div>
       <p role="status">
         {tray.rows.length === 0 ? <span className="soft">Nothing read yet.</span> : `${counted(tray.rows.length, 'sample')}: ${labelSpan(tray.rows)}.`}
-        {wrong.length === 0 ? null : <strong> {counted(wrong.length, 'line')} must be mended.</strong>}
-        {asked.length === 0 ? null : ` ${counted(asked.length, 'serial')} looked at twice would not hurt.`}
+        {wrong === 0 ? null : <strong> {counted(wrong, 'line')} must be mended.</strong>}
+        {asked === 0 ? null : ` ${asked === 1 ? 'One serial looks' : `${asked} serials look`} unlike the rest: read ${asked === 1 ? 'it' : 'them'} again from the box.`}
       </p>
       {tray.repeats.length === 0 ? null : (
         <p>
@@ -155,9 +154,19 @@ function Preview({ tray, batch, onDropRepeats }: { readonly tray: Tray; readonly
           </button>
         </p>
       )}
+    </div>
+  )
+}
+
+function Preview({ tray, batch }: { readonly tray: Tray; readonly batch: string }): ReactNode {
+  const wrong = tray.rows.filter((row) => row.problems.length > 0)
+  const asked = tray.rows.filter((row) => row.questions.length > 0)
+  // Lines to look at come first where not all can be shown.
+  const shown = tray.rows.length <= MOST_SHOWN ? tray.rows : [...new Set([...wrong, ...asked, ...tray.rows])].slice(0, MOST_SHOWN).toSorted((a, b) => a.line - b.line)
+  return (
+    <div className="tray-preview">
       {shown.length === 0 ? null : (
-        <div className="tray-rows">
-          <Ledger
+        <Ledger
             label="What would be entered"
             columns={[
               { header: 'line', align: 'number', render: (row) => row.line },
@@ -169,7 +178,6 @@ function Preview({ tray, batch, onDropRepeats }: { readonly tray: Tray; readonly
             rows={shown}
             keyOf={(row) => String(row.line)}
           />
-        </div>
       )}
       {shown.length === tray.rows.length ? null : <p className="soft">and {tray.rows.length - shown.length} more lines with nothing to say of them.</p>}
     </div>

@@ -26,7 +26,8 @@ export function mountOf(draft: MountDraft, base: Pick<Mount, 'id' | 'assemblyId'
 }
 
 export function mountText(mount: Mount): string {
-  return [mount.paste, mount.torque, mount.frame, mount.lid].filter((text) => text !== undefined).join(', ')
+  const named = (word: string, text: string | undefined): readonly string[] => (text === undefined ? [] : [`${word} ${text}`])
+  return [...named('paste', mount.paste), ...named('torque', mount.torque), ...named('frame', mount.frame), ...named('lid', mount.lid)].join('; ')
 }
 
 export function MountFields({ draft, onDraft }: { readonly draft: MountDraft; readonly onDraft: (draft: MountDraft) => void }): ReactNode {

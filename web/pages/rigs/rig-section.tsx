@@ -93,7 +93,7 @@ export function RigSection({ row, rows, onDone }: { readonly row: RigRow; readon
         )}
       </p>
       <div className="buttons">
-        <button type="button" className="button" onClick={() => setOpen({ what: 'add slot' })} aria-label={`Put a sample into ${rig.name}`}>
+        <button type="button" className="button" onClick={() => setOpen({ what: 'add slot' })} aria-label={`Put a sample in, ${rig.name}`}>
           Put a sample in
         </button>
         {now === undefined ? null : (

@@ -6,6 +6,7 @@ import { askForUrl, startHub, type Hub } from '@guardband/hub'
 import { isLab, openLab } from '@guardband/lab'
 import { SpokenError } from '@guardband/model'
 import { ensureDemo } from './demo.ts'
+import { openExported } from './open-exported.ts'
 import { writeOpeningPage, type OpeningPage } from './opening-page.ts'
 import { slugOf } from './slug.ts'
 import type { Terminal } from './terminal.ts'
@@ -63,6 +64,7 @@ async function serve(terminal: Terminal, options: StartOptions, { tree, folder }
       who: terminal.who,
       // A promise from the start, so that what it throws is what it rejects with.
       createOwnLab: async (input) => makeWorkspace(terminal, join(own, slugOf(input.name)), input),
+      openExported: (input) => openExported(terminal, own, input),
     })
   } catch (error) {
     await lab.close()

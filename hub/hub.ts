@@ -11,6 +11,7 @@ import { createCurrentLab } from './current-lab.ts'
 import { createEventBus } from './event-bus.ts'
 import { createEventStreams } from './event-stream.ts'
 import { createSecondListener, type ListenAt } from './second/second-listener.ts'
+import type { SwitchToExported } from './routes/moving.ts'
 import { createWhenIdle } from './when-idle.ts'
 
 export interface HubSources extends AccessSources {
@@ -35,6 +36,8 @@ export interface HubOptions {
   readonly keysFolder?: string
   /** Makes and opens a new workspace of this name. */
   readonly createOwnLab: (input: { readonly name: string; readonly currency: string }) => Promise<Lab>
+  /** Makes and opens a new workspace from what an export gave; without it the page can't. */
+  readonly openExported?: SwitchToExported
 }
 
 export interface Hub {
@@ -79,10 +82,16 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     switchLab(next)
     return next
   }
+  const switchToExported: SwitchToExported = async (input) => {
+    if (options.openExported === undefined) throw new SpokenError({ code: 'no-own-folder', message: 'this hub has no folder for new workspaces.', mend: 'Import it with the command: npx guardband import FILE FOLDER.' })
+    const opened = await options.openExported(input)
+    switchLab(opened.lab)
+    return opened
+  }
 
   const whenIdle = createWhenIdle(() => void current.use((lab) => lab.warm()))
   const app = createApp({
-    current, access, streams, newOpenUrl, beaconSecret, switchToNew, second, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
+    current, access, streams, newOpenUrl, beaconSecret, switchToNew, switchToExported, second, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
   })
   // Without a createServer option the adaptor makes a plain HTTP server.
   const server = createAdaptorServer({ fetch: app.fetch, overrideGlobalObjects: false }) as Server

@@ -6,6 +6,7 @@ import { serveDeviceRoutes } from './routes/devices.ts'
 import { serveEvidenceRoutes } from './routes/evidence.ts'
 import { serveHistoryRoutes } from './routes/history.ts'
 import { servePartRoutes } from './routes/parts.ts'
+import { serveMovingRoutes, type SwitchToExported } from './routes/moving.ts'
 import { serveRecordRoutes } from './routes/records.ts'
 import { serveRunRoutes } from './routes/runs.ts'
 import { serveSheetRoutes } from './routes/sheets.ts'
@@ -19,14 +20,18 @@ export interface RouteNeeds {
   readonly who: string
   /** Makes a workspace of their own and serves it from then on. */
   readonly switchToNew: (input: { readonly name: string; readonly currency: string }) => Promise<Lab>
+  /** Makes a workspace of a file that an export gave, and serves it from then on. */
+  readonly switchToExported: SwitchToExported
 }
 
-export function serveRoutes(server: RouteServer, { who, second, switchToNew }: RouteNeeds): void {
+export function serveRoutes(server: RouteServer, { who, second, switchToNew, switchToExported }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
   serveDeviceRoutes(server, { second })
   serveHistoryRoutes(server)
   servePartRoutes(server, { who })
   serveEvidenceRoutes(server, { who })
+  serveMovingRoutes(server, { switchToExported })
+  serveIntakeRoutes(server, { who })
   serveRunRoutes(server, { who })
   serveSheetRoutes(server, { who })
   serveTuneRoutes(server)

@@ -1,0 +1,29 @@
+// Makes a workspace of an export that the page sent, in the folder for workspaces made from the page.
+import { existsSync, mkdirSync, rmSync } from 'node:fs'
+import { join, parse } from 'node:path'
+import { Readable } from 'node:stream'
+import { importFile, keepStream, openLab, type Imported, type Lab } from '@guardband/lab'
+import { createIdFactory } from '@guardband/model'
+import { slugOf } from './slug.ts'
+import type { Terminal } from './terminal.ts'
+import { labSources } from './workspace.ts'
+
+export async function openExported(terminal: Terminal, own: string, input: { readonly pieces: AsyncIterable<Uint8Array>; readonly file: string }): Promise<{ readonly lab: Lab; readonly imported: Imported }> {
+  mkdirSync(own, { recursive: true })
+  // On the disk that the workspace goes to; a temporary folder elsewhere may be too small.
+  const received = join(own, `.received-${createIdFactory(terminal)()}`)
+  try {
+    await keepStream(Readable.from(input.pieces), received)
+    const imported = await importFile({ file: received, shown: input.file, into: freeFolder(own, slugOf(parse(input.file).name)), who: terminal.who }, labSources(terminal))
+    return { lab: openLab(imported.folder, labSources(terminal)), imported }
+  } finally {
+    rmSync(received, { force: true })
+  }
+}
+
+function freeFolder(own: string, name: string): string {
+  for (let again = 1; ; again++) {
+    const folder = join(own, again === 1 ? name : `${name}-${again}`)
+    if (!existsSync(folder)) return folder
+  }
+}

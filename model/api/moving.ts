@@ -1,0 +1,27 @@
+// Routes that take a workspace elsewhere and back: backups, exports as downloads, and a new workspace from an export.
+import { z } from 'zod'
+import { momentSchema } from '../records/base.ts'
+import { route } from './route.ts'
+
+/** Bytes of an export that the page may send in; a larger one is imported by the command. */
+export const IMPORT_LIMIT = 8 * 1024 * 1024 * 1024
+
+export const EXPORT_FORMS = ['archive', 'json', 'csv'] as const
+
+const nothing = z.strictObject({})
+const findingSchema = z.strictObject({ place: z.string(), sentence: z.string() })
+
+export const MOVING_ROUTES = {
+  moving: route('GET', '/api/moving', nothing, z.strictObject({ lastBackup: z.strictObject({ at: momentSchema, folder: z.string() }).nullable() })),
+  /** Makes one in a folder of its own beside the workspace; it is on disk and compared when it replies. */
+  backup: route('POST', '/api/moving/backup', nothing, z.strictObject({ folder: z.string(), at: momentSchema, digest: z.string(), changes: z.int(), files: z.int(), bytes: z.int(), findings: z.array(findingSchema) })),
+  /** Holds database, files and hashes against each other. */
+  check: route('POST', '/api/moving/check', nothing, z.strictObject({ findings: z.array(findingSchema) })),
+  /** The body is the file that an export gave; the hub serves the workspace that it made of it from then on. */
+  openExport: route('POST', '/api/moving/open', z.strictObject({ file: z.string().max(300) }), z.strictObject({ lab: z.string(), folder: z.string(), digest: z.string(), missing: z.int() })),
+} as const
+
+/** Where an export is had, as a download made while it is sent. */
+export function exportPath(form: (typeof EXPORT_FORMS)[number] | ':form'): string {
+  return `/api/moving/export/${form}`
+}

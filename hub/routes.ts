@@ -1,9 +1,9 @@
 // Every route of the contract over the lab, in the contract's order.
-import { decodeText, type Lab } from '@guardband/lab'
-import { INTAKE_LIMIT, ROUTES, type Side } from '@guardband/model'
-import { readBody } from './body.ts'
+import type { Lab } from '@guardband/lab'
+import { ROUTES, type Side } from '@guardband/model'
 import { serveDeviceRoutes } from './routes/devices.ts'
 import { serveEvidenceRoutes } from './routes/evidence.ts'
+import { serveIntakeRoutes } from './routes/intake.ts'
 import { serveHistoryRoutes } from './routes/history.ts'
 import { servePartRoutes } from './routes/parts.ts'
 import { serveMovingRoutes, type SwitchToExported } from './routes/moving.ts'
@@ -60,10 +60,6 @@ export function serveRoutes(server: RouteServer, { who, second, switchToNew, swi
   server.json(ROUTES.campaigns, ({ lab }) => ({ campaigns: [...lab.list('campaign')], costs: [...lab.list('cost')] }))
   server.json(ROUTES.changes, ({ lab, input: { before, count } }) => ({ changes: [...lab.changes({ count, ...(before === undefined ? {} : { before }) })] }))
   server.json(ROUTES.undo, ({ lab, input, c }) => ({ change: lab.undo(seqParam(c), { who, why: input.why }) }))
-  server.file(ROUTES.intake, async ({ lab, input, c }) => {
-    const text = decodeText(await readBody(c, INTAKE_LIMIT), input.file)
-    return lab.intakeRuns({ text, file: input.file, who, only: input.only })
-  })
   server.json(ROUTES.reports, ({ lab }) => ({ reports: [...lab.list('report')] }))
   server.json(ROUTES.publish, async ({ lab, input }) => ({ report: await lab.publish({ ...input, who }) }))
 }

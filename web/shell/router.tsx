@@ -66,6 +66,8 @@ const routes = root.addChildren([
   createRoute({ getParentRoute: () => root, path: '/lab/suites', component: lazyRouteComponent(() => import('../pages/lab/suites.tsx'), 'LabSuitesPage') }),
   createRoute({ getParentRoute: () => root, path: '/lab/grades', component: lazyRouteComponent(() => import('../pages/lab/grades.tsx'), 'LabGradesPage') }),
   createRoute({ getParentRoute: () => root, path: '/lab/ceilings', component: lazyRouteComponent(() => import('../pages/lab/ceilings.tsx'), 'LabCeilingsPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/devices', component: lazyRouteComponent(() => import('../pages/lab/devices.tsx'), 'LabDevicesPage') }),
+  createRoute({ getParentRoute: () => root, path: '/lab/keep', component: lazyRouteComponent(() => import('../pages/keep.tsx'), 'KeepPage') }),
   createRoute({
     getParentRoute: () => root,
     path: '/lab/changes',

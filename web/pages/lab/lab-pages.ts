@@ -6,5 +6,7 @@ export const LAB_PAGES = [
   { to: '/lab/suites', text: 'Suites', says: 'Which workloads count, and how much.' },
   { to: '/lab/grades', text: 'Grades', says: 'Named levels of holding up, and the evidence that each asks for.' },
   { to: '/lab/ceilings', text: 'Ceilings', says: 'What no tune may pass.' },
+  { to: '/lab/keep', text: 'Keep and move', says: 'Backups, everything as a file, a workspace from a file, and the check.' },
+  { to: '/lab/devices', text: 'Devices', says: 'Phones and rigs: let in by a code, listed, revoked.' },
   { to: '/lab/changes', text: 'Change log', says: 'Who changed what, when and why; any entry can be undone.' },
 ] as const

@@ -9,6 +9,7 @@ import { useHub } from '../hub/queries.ts'
 import { readingText } from '../pieces/amounts.ts'
 import { EvidenceShelf } from '../pieces/evidence-shelf.tsx'
 import { OutcomeMark } from '../pieces/outcome-mark.tsx'
+import { RecordHistory } from '../pieces/record-history.tsx'
 import { When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
@@ -57,6 +58,7 @@ export function RunPage(): ReactNode {
               <Around whole={whole} />
               {startWhole === undefined ? null : <ItsStart start={startWhole} run={whole.run} />}
               <EvidenceShelf about={whole.run.id} />
+              <RecordHistory id={whole.run.id} />
             </>
           )
         }

@@ -7,6 +7,7 @@ import { settingText } from '@guardband/model/records/tune'
 import { useHub } from '../hub/queries.ts'
 import { EvidenceShelf } from '../pieces/evidence-shelf.tsx'
 import { Ledger, type LedgerColumn } from '../pieces/ledger.tsx'
+import { RecordHistory } from '../pieces/record-history.tsx'
 import { ClockTime, When } from '../pieces/when.tsx'
 import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
@@ -174,6 +175,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
         ) : null}
       </section>
       <EvidenceShelf about={start.id} />
+      <RecordHistory id={start.id} />
     </>
   )
 }

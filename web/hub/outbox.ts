@@ -140,19 +140,19 @@ export function createOutbox({ labId, store, send, alone, later }: OutboxNeeds):
 
   let running: Promise<void> | undefined
   let again = false
-  /** One round at a time within this tab; a call during one makes another follow. */
-  async function flush(): Promise<void> {
-    if (running !== undefined) {
-      again = true
-      return running
-    }
-    running = alone(prefix, sendAll).finally(() => {
+  /** One round at a time within this tab; a call during one makes another follow, and ends with that. */
+  function flush(): Promise<void> {
+    again = true
+    running ??= rounds().finally(() => {
       running = undefined
     })
-    await running
-    if (again) {
+    return running
+  }
+
+  async function rounds(): Promise<void> {
+    while (again) {
       again = false
-      await flush()
+      await alone(prefix, sendAll)
     }
   }
 

@@ -136,6 +136,7 @@ export function Grid(props: {
       }
     }
     const press = (at: CellPlace, what: Press, texts: readonly string[]): 'kept' | 'left' => {
+      if (what.does === 'enter') return end(at, texts, undefined)
       if (what.does === 'end') return end(at, texts, what.outcome)
       if (what.act === 'tune seen') begin(at, 'seen by a person')
       else if (what.act === 'keep questioned') {

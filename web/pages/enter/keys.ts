@@ -36,7 +36,7 @@ export const ACT_KEYS: readonly { readonly key: string; readonly act: Act; reado
   { key: 'g', act: 'turn direction', text: 'go down or across' },
 ]
 
-export type Press = { readonly does: 'end'; readonly outcome: RunOutcome } | { readonly does: 'act'; readonly act: Act }
+export type Press = { readonly does: 'enter' } | { readonly does: 'end'; readonly outcome: RunOutcome } | { readonly does: 'act'; readonly act: Act }
 
 /** What a key pressed alone does; nothing with a modifier, which belongs to the browser. */
 export function pressOf(event: { readonly key: string; readonly ctrlKey: boolean; readonly altKey: boolean; readonly metaKey: boolean }): Press | undefined {

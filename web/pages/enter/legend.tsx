@@ -9,7 +9,7 @@ export function Legend({ direction, onPress }: { readonly direction: Direction; 
         <h3>How the run ended</h3>
         <ul>
           <li className="legend-enter">
-            <kbd>Enter</kbd> scored: keeps the figure, goes {direction}
+            <KeyButton press={{ does: 'enter' }} letter="Enter" text={`scored: keeps the figure, goes ${direction}`} onPress={onPress} />
           </li>
           {OUTCOME_KEYS.map(({ key, outcome }) => (
             <li key={key}>

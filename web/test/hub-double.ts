@@ -4,7 +4,7 @@ import { readFile } from 'node:fs/promises'
 import { extname, join, normalize } from 'node:path'
 import { ROUTES, type RouteName } from '@guardband/model'
 import { ANSWER, QUESTION_ID, STOPPED, STOPPED_ID } from './fixtures/answer.ts'
-import { FULL, RUNS, type Replies } from './fixtures/lab.ts'
+import { FULL, RUNS, runWhole, type Replies } from './fixtures/lab.ts'
 
 export interface HubDouble {
   readonly address: string
@@ -37,6 +37,7 @@ export async function startHubDouble(dist: string, replies: Replies = FULL): Pro
   const posted: { route: RouteName; path: string; body: string }[] = []
   const table = new Map<RouteName, Reply>([
     ['runs', ({ query }: { query: URLSearchParams }) => runsReply(query)],
+    ['run', ({ params }: { params: Record<string, string> }) => runWhole(Math.max(0, RUNS.findIndex(({ id }) => id === params['id'])))],
     ['answer', ({ params }: { params: Record<string, string> }) => answerReply(params['id'] ?? '')],
     ...(Object.entries(replies) as [RouteName, Reply][]),
   ])
@@ -66,7 +67,9 @@ export async function startHubDouble(dist: string, replies: Replies = FULL): Pro
         return
       }
       // A fixture that does not fit the contract would test nothing.
-      response.writeHead(200, { 'content-type': 'application/json' }).end(JSON.stringify(route.output.parse(reply)))
+      const parsed = route.output.safeParse(reply)
+      if (!parsed.success) throw new Error(`the double's reply to ${name} must fit the contract; got ${parsed.error.message}`)
+      response.writeHead(200, { 'content-type': 'application/json' }).end(JSON.stringify(parsed.data))
       return
     }
     response.writeHead(404).end()

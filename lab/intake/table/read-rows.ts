@@ -63,6 +63,8 @@ export interface RowNeeds {
   readonly columns: readonly RunsColumn[]
   readonly given: Readonly<Partial<Record<GivenField, string>>>
   readonly starts: StartsRule | undefined
+  /** Columns that a person is being asked about: until then no cell of theirs is missing. */
+  readonly asked: ReadonlySet<string>
   readonly number: (cell: string) => ReadNumber
   readonly moment: ReturnType<typeof createMomentReader>
   readonly said: ReadonlyMap<string, Exclude<Meaning, 'well'>>
@@ -252,11 +254,12 @@ export function createRowReader(needs: RowNeeds): RowReader {
       if (outcome === undefined) {
         if (notRun || outcomeOfLine === 'not run') skipped ??= 'it says that nothing ran'
         else if (wide) skipped ??= 'it has no figure and no outcome'
+        else if (needs.asked.has('value')) skipped ??= 'no column of figures is known yet'
         else if (problems.count() === before) problems.add({ line, column: headerOf('value') }, 'there is neither a value nor an outcome.', 'Give the value, or say in "outcome" what happened.')
         continue
       }
       const needed = (role: Role, value: string | undefined): string => {
-        if (value === undefined && problems.count() === before) problems.add({ line, column: headerOf(role) }, 'the cell is empty.', 'Every run needs one.')
+        if (value === undefined && !needs.asked.has(role) && problems.count() === before) problems.add({ line, column: headerOf(role) }, 'the cell is empty.', 'Every run needs one.')
         return value ?? ''
       }
       const sample = needed('sample', group.sample ?? sampleOfLine)

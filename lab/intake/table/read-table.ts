@@ -85,16 +85,19 @@ export function readTable({ text, encoding, how }: DecodedTable, needs: TableNee
   const dates = findDateOrder(cellsOf(data, columns, (as) => as === 'time' || as === 'date'), choices.dates)
   const said = new Map((choices.outcomes ?? []).map(({ word, outcome }) => [foldOutcome(word), outcome]))
   const given = choices.given ?? {}
+  const open = choices.columns === undefined ? guessed.open : []
+  const asked = columnQuestions({ columns, open, choices, given, known, repeats: hasRepeats(columns) })
   const reader = createRowReader({
     columns, given, starts: choices.starts, said, problems,
-    number: createNumberReader(style.style),
+    asked: new Set(asked.map(({ about }) => (about.choice === 'given' ? about.field : about.choice === 'starts' ? 'start' : 'value'))),
+    // While it is asked, nothing else is wrong with such a number.
+    number: createNumberReader(style.open?.about === 'thousands' ? { ...style.style, thousands: style.style.decimal === ',' ? '.' : ',' } : style.style),
     moment: createMomentReader({ order: dates.order, zone: choices.zone }),
   })
   const read = readAll(data, headers.length, { reader, columns, separator, needs })
   leftOut.push(...read.leftOut)
-  const open = choices.columns === undefined ? guessed.open : []
   const questions = [
-    ...columnQuestions({ columns, open, choices, given, known, line: header.line, repeats: hasRepeats(columns) }),
+    ...asked,
     ...questionsOfStyle({ number: style.open, date: dates.open, time: reader.timesWithoutZone(), homeZone: needs.homeZone }),
     ...wordQuestions(reader.unknownWords()),
   ]
@@ -227,7 +230,7 @@ function encodingRemarks(encoding: DecodedTable['encoding'], how: DecodedTable['
   if (how !== 'guessed') return []
   // oxlint-disable-next-line no-control-regex -- the first character outside ASCII shows whether the guess is right
   const odd = /[^\u0000-\u007F]/.exec(text)
-  const example = odd === null ? '' : ` (line ${text.slice(0, odd.index).split('\n').length} has "${/\S{0,20}$/.exec(text.slice(0, odd.index))?.[0] ?? ''}${/^\S{1,20}/.exec(text.slice(odd.index))?.[0] ?? ''}")`
+  const example = odd === null ? '' : ` (line ${text.slice(0, odd.index).split('\n').length} has "${/[^\s;,|"]{0,20}$/.exec(text.slice(0, odd.index))?.[0] ?? ''}${/^[^\s;,|"]{1,20}/.exec(text.slice(odd.index))?.[0] ?? ''}")`
   return [`The encoding is a guess: ${encoding}${example}. If letters look wrong, choose another.`]
 }
 

@@ -90,7 +90,7 @@ function readQuotedRow(text: string, from: number, separator: string): QuotedRow
       let piece = open + 1
       for (;;) {
         const quote = text.indexOf('"', piece)
-        if (quote === -1) return broken(openedAfter, `${UNCLOSED} on this line or below it.`, CLOSE)
+        if (quote === -1) return broken(openedAfter, `${UNCLOSED} on this line.`, CLOSE)
         cell += text.slice(piece, quote)
         piece = quote + 1
         if (text[piece] !== '"') break

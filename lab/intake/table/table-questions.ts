@@ -13,7 +13,6 @@ export function columnQuestions(table: {
   readonly choices: IntakeChoices
   readonly given: Readonly<Partial<Record<GivenField, string>>>
   readonly known: KnownNames
-  readonly line: number
   readonly repeats: boolean
 }): readonly IntakeQuestion[] {
   const { columns, open, choices, given, known } = table

@@ -60,7 +60,7 @@ export function find(all: readonly Findable[], wanted: { readonly q: string; rea
   const groups = FOUND_KINDS.flatMap((kind): FoundGroup[] => {
     const hits = found.get(kind)
     if (hits === undefined) return []
-    const shown = hits.toSorted((a, b) => a.rank - b.rank || order.compare(a.item.name, b.item.name)).slice(0, wanted.kind === undefined ? HITS_OF_EACH : HITS_OF_ONE)
+    const shown = hits.toSorted((a, b) => a.rank - b.rank || byName(kind, a.item, b.item)).slice(0, wanted.kind === undefined ? HITS_OF_EACH : HITS_OF_ONE)
     return [{ kind, total: hits.length, hits: shown.map(({ item }) => hit(item, words)) }]
   })
   return { groups: groups.toSorted((a, b) => bestRank(found, a) - bestRank(found, b)), runs: wanted.kind === undefined ? runs() : 0 }
@@ -78,6 +78,14 @@ function rankOf({ lowerName }: Findable, words: readonly string[]): number {
 }
 
 const ELSEWHERE = 3
+
+/** What happened comes newest first, which ids tell; what has a name of its own comes by that. */
+function byName(kind: FoundKind, a: Findable, b: Findable): number {
+  if (HAPPENED.has(kind)) return a.id < b.id ? 1 : -1
+  return order.compare(a.name, b.name)
+}
+
+const HAPPENED: ReadonlySet<FoundKind> = new Set<FoundKind>(['start', 'sheet', 'report', 'evidence', 'dose', 'mount'])
 
 /** Kinds keep their order, except that one whose only hits are elsewhere comes after those that are named so. */
 function bestRank(found: ReadonlyMap<FoundKind, readonly { readonly rank: number }[]>, { kind }: FoundGroup): number {

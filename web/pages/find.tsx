@@ -78,7 +78,7 @@ function Results({ found, q, kind }: { readonly found: Found; readonly q: string
           <ul>
             <li>
               <Link to="/runs" search={{ find: q }}>
-                <span className="found-name">{counted(found.runs, 'run')} in the list of runs</span>
+                Show {found.runs === 1 ? 'the one run' : counted(found.runs, 'run')} in the list of runs
               </Link>
             </li>
           </ul>
@@ -106,7 +106,7 @@ function Group({ group: { kind, total, hits }, q, words }: { readonly group: Fou
         {hits.length < total && hits.length < MOST_OF_ONE ? (
           <li>
             <Link to="/find" search={{ q, kind }}>
-              All {fixed(total, 0)}
+              Show all {fixed(total, 0)}
             </Link>
           </li>
         ) : null}

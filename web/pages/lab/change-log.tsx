@@ -51,7 +51,7 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
                             Undo
                           </button>
                         ) : (
-                          <span className="soft">by entry {change.undoneBy}</span>
+                          <span className="soft">taken back by entry {change.undoneBy}</span>
                         ),
                       empty: (change) => change.seq === 1,
                     },

@@ -139,7 +139,7 @@ function SamplesSection({ whole }: { readonly whole: PartWhole }): ReactNode {
   const found = find === '' ? samples : samples.filter(({ sample }) => fits({ find }, sample, { part: part.name, bin: binOf.get(sample.bin?.binId ?? '')?.name ?? '' }))
   if (samples.length === 0) return null
   return (
-    <section className="sheet">
+    <section className="sheet sample-list">
       <h2>Samples</h2>
       {samples.length <= FEW ? null : (
         <Field label="Find">

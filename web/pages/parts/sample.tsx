@@ -14,7 +14,7 @@ import { Done, type DoneAct } from './done.tsx'
 import { DosesSection } from './doses.tsx'
 import { SampleDialog } from './sample-dialog.tsx'
 import { StatusSection } from './sample-status.tsx'
-import { SortEvidence } from './sorting.tsx'
+import { SortEvidence, suggestionText } from './sorting.tsx'
 import { PICKED_MEANS } from './status-words.ts'
 
 const route = getRouteApi('/samples/$id')
@@ -206,7 +206,7 @@ function BinSection({ whole }: { readonly whole: SampleWhole }): ReactNode {
             {sample.bin.reason === undefined ? '. ' : `: ${sample.bin.reason.replace(/\.$/, '')}. `}
           </>
         )}
-        {suggested === undefined ? 'Its runs meet no bin yet. ' : inside?.bin.id === suggested.bin.id ? '' : `Its runs say ${suggested.bin.name}. `}
+        {suggestionText({ suggested, above: bins.filter(({ bin }) => sorting.openAboveIds.includes(bin.id)), inside })}{' '}
         <Link to="/parts/$id" params={{ id: part.id }}>
           Sort the samples of {part.name}
         </Link>

@@ -28,7 +28,8 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
   const list = useRef<HTMLUListElement>(null)
   const open = whole.samples.filter((line) => line.sample.bin === undefined)
   const lines = shown === 'to sort' ? open : whole.samples
-  const suggested = open.filter((line) => line.sorting.suggestedId !== null)
+  // Whoever may still earn a dearer bin, or may not be sold, is not sorted along with the rest.
+  const suggested = open.filter(({ sample, sorting }) => sorting.suggestedId !== null && sorting.openAboveIds.length === 0 && sample.status !== 'wet' && sample.status !== 'quarantined')
 
   const sort = (chosen: readonly { readonly line: Line; readonly row: BinRow; readonly reason?: string }[], then?: () => void): void => {
     if (who === undefined || chosen.length === 0) return
@@ -95,7 +96,7 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
               )
             }
           >
-            Confirm {suggested.length === 1 ? 'the suggestion' : `all ${suggested.length} suggestions`}
+            Confirm {suggested.length === 1 ? 'the one that is clear' : `the ${suggested.length} that are clear`}
           </button>
         )}
         {open.length === whole.samples.length ? null : (
@@ -152,9 +153,9 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
           {sample.label}
         </button>{' '}
         <span className="soft">
-          {inside === undefined ? '' : `in ${inside.bin.name}. `}
-          {suggested === undefined ? 'No bin is met yet.' : inside?.bin.id === suggested.bin.id ? 'As its runs say.' : `Its runs say: ${suggested.bin.name}.`}
-          {above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => bin.name).join(' or ')}.`}
+          {sample.status === 'wet' || sample.status === 'quarantined' ? `${sample.status}. ` : ''}
+          {inside === undefined ? '' : `In ${inside.bin.name}. `}
+          {suggestionText({ suggested, above, inside })}
         </span>{' '}
         <Link to="/samples/$id" params={{ id: sample.id }} aria-label={`Page of ${sample.label}`}>
           page
@@ -170,6 +171,14 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
       </p>
     </li>
   )
+}
+
+/** A bin that asks for nothing is no finding of the runs. */
+export function suggestionText({ suggested, above, inside }: { readonly suggested: BinRow | undefined; readonly above: readonly BinRow[]; readonly inside: BinRow | undefined }): string {
+  const more = above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => bin.name).join(' or ')}.`
+  if (suggested === undefined) return `No bin is met yet.${more}`
+  if (inside?.bin.id === suggested.bin.id) return `As its runs say.${more}`
+  return `${suggested.criteria.length === 0 ? `Only ${suggested.bin.name} is left, which asks for nothing.` : `Its runs say ${suggested.bin.name}.`}${more}`
 }
 
 export function SortEvidence({ bins, sorting }: { readonly bins: readonly BinRow[]; readonly sorting: Line['sorting'] }): ReactNode {

@@ -15,9 +15,10 @@ program
   .description('open a workspace as a page in the browser; without a folder, the simulated demo')
   .option('--port <number>', 'port on 127.0.0.1; otherwise PORT, otherwise 4890', portNumber)
   .option('--no-open', "print the address only, don't open a browser")
+  .option('--phones [address:port]', 'listen for phones and rigs on the network too (default: its first address, port 4891)')
   .option('--own <folder>', 'where workspaces made from the page go (default: guardband in the home folder)')
-  .action((folder: string | undefined, options: { port?: number; open: boolean; own?: string }) =>
-    inWorkspace(async () => (await import('./start.ts')).start(terminal, { folder, port: options.port, browser: options.open ? 'open' : 'leave', own: options.own })),
+  .action((folder: string | undefined, options: { port?: number; open: boolean; own?: string; phones?: string | true }) =>
+    inWorkspace(async () => (await import('./start.ts')).start(terminal, { folder, port: options.port, browser: options.open ? 'open' : 'leave', own: options.own, phones: options.phones === true ? '' : options.phones })),
   )
 
 program

@@ -2,7 +2,7 @@
 import { homedir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
-import { askForUrl, startHub, type Hub } from '@guardband/hub'
+import { askForUrl, lanAddresses, SECOND_PORT, startHub, type Hub } from '@guardband/hub'
 import { isLab, openLab } from '@guardband/lab'
 import { SpokenError } from '@guardband/model'
 import { ensureDemo } from './demo.ts'
@@ -17,6 +17,8 @@ export interface StartOptions {
   readonly port: number | undefined
   readonly browser: 'open' | 'leave'
   readonly own: string | undefined
+  /** Where phones and rigs are listened for: `ADDRESS:PORT`, either alone, or empty for the first address of the network; undefined for nowhere. */
+  readonly phones: string | undefined
 }
 
 const DEFAULT_PORT = 4890
@@ -42,6 +44,7 @@ export async function start(terminal: Terminal, options: StartOptions): Promise<
   }
 
   const hub = await serve(terminal, options, { tree, folder })
+  if (options.phones !== undefined) await listenForPhones(terminal, hub, options.phones)
   const ended = terminal.ended()
   const shown = await show(terminal, { url: hub.url, folder, browser: options.browser })
   if (shown !== undefined) setTimeout(shown.remove, BROWSER_MS).unref()
@@ -62,6 +65,7 @@ async function serve(terminal: Terminal, options: StartOptions, { tree, folder }
       webFolder: join(tree, 'web', 'dist'),
       sources: { now: terminal.now, fillRandom: terminal.fillRandom, say: terminal.err },
       who: terminal.who,
+      keysFolder: keysFolder(terminal.env),
       // A promise from the start, so that what it throws is what it rejects with.
       createOwnLab: async (input) => makeWorkspace(terminal, join(own, slugOf(input.name)), input),
       openExported: (input) => openExported(terminal, own, input),
@@ -70,6 +74,31 @@ async function serve(terminal: Terminal, options: StartOptions, { tree, folder }
     await lab.close()
     throw error instanceof SpokenError && error.code === 'port-taken' ? portTaken(port, options.folder) : error
   }
+}
+
+/** The hub goes on without phones when it can't listen for them: the day's work is on the page. */
+async function listenForPhones(terminal: Terminal, hub: Hub, text: string): Promise<void> {
+  try {
+    const url = await hub.listenForPhones(phonesAt(text))
+    terminal.out(`For phones and rigs: ${url} (let them in on the page, Lab, Devices)`)
+  } catch (error) {
+    if (!(error instanceof SpokenError)) throw error
+    terminal.err(`Phones can't reach this hub: ${error.sentence}`)
+  }
+}
+
+function phonesAt(text: string): { readonly address: string; readonly port: number } {
+  const parts = /^(?:(\d{1,3}(?:\.\d{1,3}){3}))?(?:(?:^|:)(\d{1,5}))?$/.exec(text)
+  const port = Number(parts?.[2] ?? SECOND_PORT)
+  if (parts === null || port < 1 || port > 65_535) throw new SpokenError({ code: 'phones-address', message: `--phones takes ADDRESS:PORT, an address or a port; got "${text.slice(0, 60)}".`, mend: 'Such as --phones 192.168.1.20:4891.' })
+  const address = parts[1] ?? lanAddresses()[0]
+  if (address === undefined) throw new SpokenError({ code: 'no-network', message: 'this machine is on no network.', mend: 'Connect it, then start again.' })
+  return { address, port }
+}
+
+/** Of the machine and its user, not of the workspace: it must not travel with a copy or a backup. */
+function keysFolder(env: Terminal['env']): string {
+  return join(env['XDG_STATE_HOME'] ?? join(homedir(), '.local', 'state'), 'guardband')
 }
 
 /** The command that was typed, with a port that may be free. */

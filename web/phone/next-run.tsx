@@ -1,5 +1,5 @@
 // The next run: the clock, its figures, and one tap for each way in which it can end.
-import { useState, type ReactNode } from 'react'
+import { useEffect, useState, type ReactNode } from 'react'
 import type { BenchState } from '@guardband/model/api/phone'
 import { inForceOf, repeatsOf, type SheetProgress, type SheetRecords } from '@guardband/model/sheet'
 import type { Outcome } from '@guardband/model/records/run'
@@ -35,7 +35,7 @@ export function NextRun({ state, sheet, records, next, enter }: NextRunProps): R
   const put = (outcome: Outcome): void => {
     const values = outcome === 'passed' ? [] : measures
     const what = `Entered ${workloadName(state, workloadId)}, repeat ${repeat} of start ${place}: ${resultText(workload, { outcome, measures: values })}`
-    const { seconds } = timer
+    const seconds = timer.read()
     timer.clear()
     enter({ what: 'run', startId: planned.startId, workloadId, outcome, measures: values }, what, seconds)
   }
@@ -50,6 +50,7 @@ export function NextRun({ state, sheet, records, next, enter }: NextRunProps): R
     const middle = value === undefined ? undefined : oddValue(sheet, records.runs, { workloadId, measure: name, value })
     return value === undefined || middle === undefined ? [] : [`${valueText(value, unit)} is far from the others, which stand about ${valueText(middle, unit)}. Tap once more if it is right.`]
   }
+  useEffect(() => window.scrollTo(0, 0), [])
   const waitsForMore = measures.length > 0 && lacking !== -1 && at !== lacking
 
   return (
@@ -89,13 +90,13 @@ export function NextRun({ state, sheet, records, next, enter }: NextRunProps): R
       )}
       <div className="stack">
         <button type="button" className="big main" disabled={measures.length === 0} onClick={score}>
-          {measures.length === 0 ? 'Enter' : waitsForMore ? `Next: ${asked[lacking]?.name ?? ''}` : `Enter ${resultText(workload, { outcome: 'scored', measures })}`}
+          {measures.length === 0 ? 'Enter' : waitsForMore ? `${resultText(workload, { outcome: 'scored', measures })} · next: ${asked[lacking]?.name ?? ''}` : `Enter ${resultText(workload, { outcome: 'scored', measures })}`}
         </button>
         <button type="button" className="big" onClick={() => put('passed')}>
           Passed, no figure
         </button>
       </div>
-      <h2>It did not finish</h2>
+      <h2>Or it went wrong</h2>
       <div className="pair">
         {FAILURES.map((outcome) => (
           <button key={outcome} type="button" className="big fails" onClick={() => put(outcome)}>

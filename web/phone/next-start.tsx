@@ -1,5 +1,5 @@
 // The next start: what to swap, which tune to set, how to start; then one tap for how it came up.
-import type { ReactNode } from 'react'
+import { useEffect, type ReactNode } from 'react'
 import type { BenchState } from '@guardband/model/api/phone'
 import { assemblyNow, slotsToSwap, type SheetRecords } from '@guardband/model/sheet'
 import type { Sheet, SheetStart } from '@guardband/model/records/sheet'
@@ -11,6 +11,7 @@ export function NextStart({ state, sheet, records, planned, enter }: { readonly 
   const place = placeOf(sheet, planned)
   const now = assemblyNow(sheet.rigId, records.assemblies)
   const swaps = slotsToSwap(planned, now)
+  useEffect(() => window.scrollTo(0, 0), [])
   const lines = tuneLines(state, planned.tuneId)
   const named = `start ${place}, ${tuneName(state, planned.tuneId)}`
   return (

@@ -7,7 +7,7 @@ export function StatusBar({ view, problem, onLeaveOut, onTryAgain }: { readonly 
   return (
     <div className={`status status-${tone}`}>
       <p role="status">
-        <span aria-hidden="true">{MARKS[tone]}</span> {text}
+        <span aria-hidden="true" className="mark">{MARKS[tone]}</span> {text}
       </p>
       {problem === undefined ? null : (
         <p role="alert" className="warns">
@@ -42,7 +42,7 @@ export function statusOf({ waiting, outbox, hub, lastSaved }: Pick<View, 'waitin
   if (outbox.state === 'refused') return { tone: 'stuck', text: `${wait}; the first was refused.` }
   if (waiting.length > 0) {
     const silent = outbox.state === 'silent' || hub === 'silent'
-    return { tone: 'waits', text: silent ? `${wait}, which is out of reach. Keep this page open; they are sent when it is back.` : `${wait}.` }
+    return { tone: 'waits', text: silent ? `${wait}, which is out of reach. Keep this page open; ${waiting.length === 1 ? 'it is' : 'they are'} sent when it is back.` : `${wait}.` }
   }
   if (hub === 'silent') return { tone: 'waits', text: 'All saved. The hub is out of reach; go on, entries wait here.' }
   return { tone: 'saved', text: lastSaved === undefined ? 'All saved.' : `Saved: ${lastSaved}` }

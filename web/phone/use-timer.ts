@@ -4,8 +4,10 @@ import { useEffect, useState } from 'react'
 export interface Timer {
   /** Milliseconds since 1970; null while it stands. */
   readonly since: number | null
-  /** So far, or what it stopped at; null when it was not used. */
+  /** So far, or what it stopped at, as shown; null when it was not used. */
   readonly seconds: number | null
+  /** The same, read this moment. */
+  readonly read: () => number | null
   readonly start: () => void
   readonly stop: () => void
   /** For the next run. */
@@ -33,6 +35,7 @@ export function useTimer(): Timer {
   return {
     since,
     seconds: since === null ? stopped : Math.max(0, (now - since) / 1000),
+    read: () => (since === null ? stopped : Math.max(0, (Date.now() - since) / 1000)),
     start: () => hold({ since: Date.now(), stopped: null }),
     stop: () => {
       if (since !== null) hold({ since: null, stopped: (Date.now() - since) / 1000 })

@@ -3,7 +3,7 @@ import {
   ceilingFindings, askedValues, settingPlace, settingsOfTune, SpokenError, type InForce, type LabRecord, type Setting, type SettingKind, type Start, type Tune, type TuneSetting,
 } from '@guardband/model'
 import type { ResolvedSetting, StartToName, TuneDifference, TuneListRow, TuneStart, TuneWhole } from '@guardband/model/api/tunes'
-import { appliedOf } from '@guardband/model/settings/applied'
+import { appliedOf, type Applied } from '@guardband/model/settings/applied'
 import { ceilingDistance } from '@guardband/model/settings/ceiling-distance'
 import { differenceOf, differingRows, placeName, rowInWords, sameAsked, type SideSetting } from '@guardband/model/settings/differences'
 import { knownSettings, type KnownSetting } from '@guardband/model/settings/setting-book'
@@ -81,7 +81,9 @@ export function tuneDifference(lab: Source, a: string, b: string): TuneDifferenc
 }
 
 export function settingsKnown(lab: Source, except?: string): readonly KnownSetting[] {
-  return knownSettings({ kinds: lab.list('setting kind'), tunes: lab.list('tune').filter(({ id }) => id !== except) })
+  const tunes = lab.list('tune')
+  const written = tunes.find(({ id }) => id === except)
+  return knownSettings({ kinds: lab.list('setting kind'), tunes: tunes.filter(({ id }) => id !== except), ...(written === undefined ? {} : { written }) })
 }
 
 export function startsToName(lab: Source): readonly StartToName[] {
@@ -158,7 +160,7 @@ function askedStarts(lab: Source, tune: Tune, settings: readonly Setting[]): Ask
       at: start.at ?? null,
       instead: instead(start),
       known: record?.known ?? null,
-      sentence: applied?.sentence ?? (record === undefined ? 'Nothing is recorded of what was in force.' : record.tuneId === tune.id ? `Taken as the tune: ${record.known}, without single values.` : 'What was in force is not recorded value by value.'),
+      sentence: applied === null ? (record === undefined ? 'Nothing is recorded of what was in force.' : record.tuneId === tune.id ? `Taken as the tune: ${record.known}, without single values.` : 'What was in force is not recorded value by value.') : startWords(applied, settings),
       otherwise: applied?.otherwise.length ?? 0,
     }
   })
@@ -167,6 +169,14 @@ function askedStarts(lab: Source, tune: Tune, settings: readonly Setting[]): Ask
     told: { starts: starts.length, fallbacks: starts.filter((start) => instead(start) !== null).length, unseen: starts.filter((start) => (of(start)?.settings.length ?? 0) === 0).length, rows },
     inForce,
   }
+}
+
+/** One line of many: what came as asked is only counted. */
+function startWords(applied: Applied, settings: readonly Setting[]): string {
+  if (applied.otherwise.length > 0) return applied.sentence
+  const wanted = settings.filter(({ asked }) => asked.shape !== 'unchanged').length
+  const autos = applied.autos.length === 0 ? '' : `; auto came to ${applied.autos.slice(0, MOST_WORDS).map(({ key, value }) => `${value} for ${key}`).join(', ')}`
+  return `As asked, in ${applied.asAsked + applied.autos.length} of ${wanted} looked at${autos}.`
 }
 
 function cameOf(setting: TuneSetting, inForce: readonly InForce[]): ResolvedSetting['came'] {

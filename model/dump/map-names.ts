@@ -2,7 +2,9 @@
 import { settingKey } from '../ceilings.ts'
 import { contentDigest } from '../digest.ts'
 import type { DumpLayout, DumpName, Layout } from '../records/layout.ts'
+import type { Asked } from '../records/tune.ts'
 import type { SettingBook } from '../settings/setting-book.ts'
+import { doubtsOf } from '../settings/typing-guard.ts'
 import { convert } from '../units.ts'
 import { decimalOf, readDumpValue } from './dump-value.ts'
 import { placeEntry, type PlacedName } from './entry-place.ts'
@@ -121,9 +123,17 @@ function nameGuesser(book: SettingBook, decimal: '.' | ','): (entry: PlacedEntry
         else if (above.has(word)) fromAbove += 1
       }
       const score = (2 * (common + fromAbove)) / (own.size + fromAbove + candidate.words.size)
-      if (score >= NEAR && (best === null || score > best.score)) best = { key: candidate.key, score }
+      if (score >= NEAR && (best === null || score > best.score) && fits(candidate.key, here)) best = { key: candidate.key, score }
     }
     return best === null ? null : { key: best.key, by: 'near name' }
+  }
+
+  /** A figure that would be questioned under the near name is a hint that the name is another. */
+  function fits(key: string, here: Asked | null): boolean {
+    const known = book.find(key)
+    if (here === null || known === undefined) return true
+    const asked = 'unit' in here && here.unit === '' ? { ...here, unit: known.unit } : here
+    return doubtsOf({ setting: { key, scope: { level: known.level }, asked }, known }).length === 0
   }
 }
 

@@ -24,8 +24,11 @@ export const knownSettingSchema = z.strictObject({
 })
 export type KnownSetting = z.infer<typeof knownSettingSchema>
 
-/** Everything known, the most used first. Tunes that are changes on others count only with what they name themselves. */
-export function knownSettings(input: { readonly kinds: readonly SettingKind[]; readonly tunes: readonly Tune[] }): readonly KnownSetting[] {
+/**
+ * Everything known, the most used first. Tunes that are changes on others count only with what they name themselves. Of the tune that is being written
+ * the names and units are known, and its figures are held against those of the others.
+ */
+export function knownSettings(input: { readonly kinds: readonly SettingKind[]; readonly tunes: readonly Tune[]; readonly written?: Tune }): readonly KnownSetting[] {
   const tallies = new Map<string, Tally>()
   for (const kind of input.kinds) tallies.set(settingKey(kind.name), { ...emptyTally(kind.name), kind })
   for (const tune of input.tunes) {
@@ -39,6 +42,15 @@ export function knownSettings(input: { readonly kinds: readonly SettingKind[]; r
       named.add(place)
       countInto(tally, setting, figuresHere)
     }
+  }
+  for (const { key, scope, asked } of input.written?.settings ?? []) {
+    const place = settingKey(key)
+    const tally = tallies.get(place) ?? emptyTally(key)
+    tallies.set(place, tally)
+    tally.levels.set(scope.level, (tally.levels.get(scope.level) ?? 0) + 1)
+    if (asked.shape === 'auto' || asked.shape === 'unchanged') continue
+    if (tally.shapes.size === 0) tally.shapes.set(asked.shape, 1)
+    if ('unit' in asked && tally.units.size === 0) tally.units.set(asked.unit, 1)
   }
   return [...tallies.values()].map(told).toSorted((a, b) => b.tunes - a.tunes || a.key.localeCompare(b.key))
 }

@@ -86,6 +86,11 @@ const SHAPES = { scalar: 'one figure', table: 'a table', curve: 'a curve', mode:
 function unitDoubt(asked: Figured, known: KnownSetting | null): Doubt | null {
   const { unit } = asked
   if (unit !== '' && findUnit(unit) === undefined && unit !== known?.unit) {
+    const digits = digitsMeant(asked)
+    if (digits !== null) {
+      const meant = { ...asked, value: digits, unit: known?.unit ?? '' }
+      return { code: 'unit-unknown', sentence: `"${unit}" is no unit here. Did you mean ${settingText(meant)}, with figures for the letters?`, mends: [mend(meant)] }
+    }
     const near = known !== null && known.unit !== '' ? known.unit : nearestUnit(unit)
     return {
       code: 'unit-unknown',
@@ -103,6 +108,12 @@ function unitDoubt(asked: Figured, known: KnownSetting | null): Doubt | null {
     sentence: `${known.key} is ${bare ? 'a bare figure' : `in ${unitText(known.unit)}`} elsewhere, which ${unitText(unit)} doesn't convert to. Did you mean ${settingText(other)}?`,
     mends: [mend(other)],
   }
+}
+
+/** "64OO": letters that look like figures, right after the figures. */
+function digitsMeant(asked: Figured): number | null {
+  if (asked.shape !== 'scalar' || !/^[OoIl]+$/.test(asked.unit)) return null
+  return Number(`${asked.value}${asked.unit.replace(/[Oo]/g, '0').replace(/[Il]/g, '1')}`)
 }
 
 function nearestUnit(unit: string): string | undefined {

@@ -114,6 +114,12 @@ describe('names', () => {
     expect(names.map(({ name }) => name.key)).not.toContain('core voltage')
   })
 
+  test('a near name whose figures lie far from these is not guessed', () => {
+    const offsets = settingBook(knownSettings({ kinds: [], tunes: [{ ...house, settings: [{ key: 'core voltage offset', scope: { level: 'package' }, asked: { shape: 'scalar', value: -25, unit: 'mV' } }] }] }))
+    expect(mapDump({ read: readDump('Vcore: 1.25 V\nRatio: 54'), book: offsets, layouts: [] }).names[0]?.name.key).toBe('vcore')
+    expect(mapDump({ read: readDump('Vcore ofs: -30 mV\nRatio: 54'), book: offsets, layouts: [] }).names[0]?.name.key).toBe('core voltage offset')
+  })
+
   test('a layout mapped once needs no question again, and only new names of a newer one do', () => {
     const read = readDump(text)
     const first = mapDump({ read, book, layouts: [] })

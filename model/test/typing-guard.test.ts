@@ -54,6 +54,11 @@ describe('against what other tunes have', () => {
     expect(ask(scalar(1.25, 'vv'), known)).toMatchObject([{ code: 'unit-unknown', sentence: 'No unit here is called "vv". Did you mean 1.25 V?' }])
   })
 
+  test('letters typed for figures are questioned, with the figures as the mend', () => {
+    expect(ask(scalar(64, 'OO'), knownFrom([5600, 6200], 'MT/s'))).toMatchObject([{ code: 'unit-unknown', mends: [{ asked: scalar(6400, 'MT/s') }] }])
+    expect(ask(scalar(1.3, 'l'), known)).toMatchObject([{ mends: [{ asked: scalar(1.31, 'V') }] }])
+  })
+
   test('gigahertz for megahertz is questioned', () => {
     expect(ask(scalar(5.4, 'MHz'), knownFrom([5200, 5300, 5500], 'MHz'))).toMatchObject([{ code: 'outside', mends: [{ text: '5.4 GHz' }, { text: '5400 MHz' }] }])
     expect(ask(scalar(5400, 'GHz'), knownFrom([5200, 5300, 5500], 'MHz'))).toMatchObject([{ code: 'outside', mends: [{ text: '5400 MHz' }, { text: '5.4 GHz' }] }])

@@ -22,6 +22,7 @@ export function DifferenceTable({ label, nameA, nameB, rows }: { readonly label:
   return (
     <Ledger
       label={label}
+      even
       columns={[
         { header: 'setting', render: ({ name }: Line) => name },
         { header: nameA === nameB ? `${nameA} (A)` : nameA, align: 'number', render: ({ a }) => a },

@@ -27,7 +27,8 @@ export function DumpNames({ mapped, names, book, onName, onNames }: DumpNamesPro
   return (
     <details className="more" open={mapped.layout === null || mapped.layout.new > 0}>
       <summary>
-        {counted(mapped.names.length, 'name')}: {tally('remembered')} remembered, {tally('own key')} are the lab's own, {tally('near name')} guessed, {own.length} new{left === 0 ? '' : `; ${left} left out`}
+        {counted(mapped.names.length, 'name')}:{' '}
+        {[[tally('remembered'), 'remembered'], [tally('own key'), "the lab's own"], [tally('near name'), 'guessed'], [own.length, 'new'], [left, 'left out']].filter(([count]) => count !== 0).map(([count, word]) => `${count} ${word}`).join(', ')}
       </summary>
       {own.length < 2 ? null : (
         <p className="doubt-acts">

@@ -73,9 +73,17 @@ function DumpDesk({ known, layouts: freshLayouts }: { readonly known: SettingBoo
   return (
     <>
       <div className={over ? 'dump-text dump-over' : 'dump-text'} onDragOver={(event) => { event.preventDefault(); setOver(true) }} onDragLeave={() => setOver(false)} onDrop={drop}>
-        <Field label="The dump" hint={<>Paste it, drop the file here, or <label className="file-link"><input type="file" className="unseen" onChange={(event) => { const [file] = event.currentTarget.files ?? []; if (file !== undefined) void takeFile(file) }} />choose the file</label>.</>} problem={fileProblem ?? (read.status === 'refused' ? read.sentence : undefined)}>
+        <Field label="The dump" hint={<>Paste it, drop the file here, or choose it below.</>} problem={fileProblem ?? (read.status === 'refused' ? read.sentence : undefined)}>
           {(control) => <textarea {...control} spellCheck={false} wrap="off" rows={10} value={given.text} placeholder={'[Processor]\nCore ratio ........ 54\nCore voltage ...... Auto [1.25 V]'} onChange={(event) => setGiven({ ...given, text: event.currentTarget.value })} />}
         </Field>
+        <input
+          type="file"
+          aria-label="The dump as a file"
+          onChange={(event) => {
+            const [file] = event.currentTarget.files ?? []
+            if (file !== undefined) void takeFile(file)
+          }}
+        />
       </div>
       {dump === null || mapped === null || settings === null ? null : (
         <>

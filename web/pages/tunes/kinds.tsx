@@ -23,6 +23,7 @@ export function SettingKindsPage(): ReactNode {
   const [chosen, setChosen] = useState<KnownSetting | null>(null)
   const words: readonly string[] = (find ?? '').toLowerCase().split(/\s+/)
   const shown = known.data?.settings.filter(({ key, kind }) => words.every((word) => `${key} ${kind?.domain ?? ''}`.toLowerCase().includes(word)))
+  const some = (field: (kind: SettingKind) => unknown): boolean => known.data?.settings.some(({ kind }) => kind !== null && field(kind) !== undefined) === true
   const described = known.data?.settings.filter(({ kind }) => kind !== null).length ?? 0
   return (
     <Page
@@ -53,10 +54,10 @@ export function SettingKindsPage(): ReactNode {
                 label="Settings that the lab knows"
                 columns={[
                   { header: 'setting', render: ({ key }) => key },
-                  { header: 'domain', render: ({ kind }) => kind?.domain ?? '', empty: ({ kind }) => kind?.domain === undefined },
+                  ...(some(({ domain }) => domain) ? [{ header: 'domain', render: ({ kind }: KnownSetting) => kind?.domain ?? '', empty: ({ kind }: KnownSetting) => kind?.domain === undefined }] : []),
                   { header: 'is', render: ({ shape, unit, modes }) => (shape === 'mode' ? modes.slice(0, MOST_MODES).join(', ') : `${SHAPE_WORDS[shape]}${unit === '' ? '' : `, ${unitText(unit)}`}`) },
-                  { header: 'step', align: 'number', render: ({ kind }) => (kind?.step === undefined ? '' : exact(kind.step)), empty: ({ kind }) => kind?.step === undefined },
-                  { header: 'usually', align: 'number', render: ({ kind }) => usualText(kind), empty: ({ kind }) => usualText(kind) === '' },
+                  ...(some(({ step }) => step) ? [{ header: 'step', align: 'number' as const, render: ({ kind }: KnownSetting) => (kind?.step === undefined ? '' : exact(kind.step)), empty: ({ kind }: KnownSetting) => kind?.step === undefined }] : []),
+                  ...(some(({ usualLow }) => usualLow) ? [{ header: 'usually', align: 'number' as const, render: ({ kind }: KnownSetting) => usualText(kind), empty: ({ kind }: KnownSetting) => usualText(kind) === '' }] : []),
                   { header: 'seen in tunes', align: 'number', render: seenText },
                   {
                     header: 'edit',

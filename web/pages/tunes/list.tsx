@@ -66,7 +66,7 @@ function TuneTree({ rows }: { readonly rows: readonly TuneListRow[] }): ReactNod
       <search>
         <label className="tune-find">
           Find
-          <input type="search" value={find ?? ''} placeholder="name, base, setting, value" onChange={(event) => void navigate({ search: { find: event.currentTarget.value === '' ? undefined : event.currentTarget.value }, replace: true })} />
+          <input type="search" value={find ?? ''} placeholder="name, base, what it changes" onChange={(event) => void navigate({ search: { find: event.currentTarget.value === '' ? undefined : event.currentTarget.value }, replace: true })} />
         </label>
       </search>
       {first === null ? null : (

@@ -156,12 +156,12 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
             <TextField label="Let it pass, because" hint="Stands in every report of this tune." value={pass} onValue={setPass} maxLength={2000} problem={tried ? problems.find(({ about }) => about === 'pass')?.sentence : undefined} />
           </section>
         )}
-        {whole === null || whole.runs === 0 ? null : <TextField label="Why it is changed although it has runs" value={why} onValue={setWhy} maxLength={1000} problem={tried ? problems.find(({ about }) => about === 'why')?.sentence : undefined} />}
-        {sheet.open.length + sheet.unclear.length === 0 ? null : (
+        {whole === null || runsMoved(whole) === 0 ? null : <TextField label="Why it is changed although it has runs" value={why} onValue={setWhy} maxLength={1000} problem={tried ? problems.find(({ about }) => about === 'why')?.sentence : undefined} />}
+        {sheet.open.length + (tried ? sheet.unclear.length : 0) === 0 ? null : (
           <section ref={questions} tabIndex={-1} aria-label="To look at before it is kept">
             <h2>To look at</h2>
             <ul className="doubt-list">
-              {sheet.unclear.map((line) => (
+              {(tried ? sheet.unclear : []).map((line) => (
                 <li key={`unclear ${line.index}`}>
                   <code>{line.text.trim()}</code>
                   <p className="problem">{line.problem}</p>
@@ -214,8 +214,12 @@ function problemsOf(input: { readonly name: string; readonly rows: readonly Tune
   if (sheet.unclear.length > 0) found.push({ about: 'sheet', sentence: `${counted(sheet.unclear.length, 'line')} can't be read yet; see above.` })
   else if (sheet.open.length > 0) found.push({ about: 'sheet', sentence: `${counted(sheet.open.length, 'figure')} ${sheet.open.length === 1 ? 'looks' : 'look'} odd: mend ${sheet.open.length === 1 ? 'it' : 'them'}, or say that ${sheet.open.length === 1 ? 'it is' : 'they are'} meant as typed.` })
   if (input.past > 0 && input.pass.trim() === '') found.push({ about: 'pass', sentence: 'Past a ceiling it is kept only with a reason.' })
-  if (whole !== null && whole.runs > 0 && input.why.trim() === '') found.push({ about: 'why', sentence: 'A tune with runs is changed only with a reason.' })
+  if (whole !== null && runsMoved(whole) > 0 && input.why.trim() === '') found.push({ about: 'why', sentence: 'A tune with runs, its own or of those that stand on it, is changed only with a reason.' })
   return found
+}
+
+function runsMoved({ runs, above }: TuneWhole): number {
+  return above.reduce((sum, other) => sum + other.runs, runs)
 }
 
 /** What changing a tune does to what has been run and to tunes that stand on it. */

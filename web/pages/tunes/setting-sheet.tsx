@@ -81,7 +81,8 @@ export function SettingSheet({ text, onText, sheet, book, onKeep, below }: Setti
         />
         <ol className="setting-readings" aria-label="What each line was read as">
           {settled.lines.map((each) => (
-            <Reading key={each.index} line={each} mark={markOf(each)} told={toldOf(each, below)} current={each.index === at} />
+            // A line that is still being typed is not wrong yet.
+            <Reading key={each.index} line={each} mark={each.index === at && each.reading.status === 'unclear' ? '' : markOf(each)} told={each.index === at && each.reading.status === 'unclear' ? '' : toldOf(each, below)} current={each.index === at} />
           ))}
         </ol>
       </div>

@@ -177,7 +177,7 @@ const START_COLUMNS: readonly LedgerColumn<TuneStart & { readonly tuneId: string
     ),
   },
   {
-    header: 'against what was asked',
+    header: 'against asked',
     render: ({ startId, tuneId }) => (
       <Link to="/tunes/compare" search={{ a: tuneId, b: startId }}>
         Compare

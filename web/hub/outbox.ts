@@ -143,16 +143,18 @@ export function createOutbox({ labId, store, send, alone, later }: OutboxNeeds):
   /** One round at a time within this tab; a call during one makes another follow, and ends with that. */
   function flush(): Promise<void> {
     again = true
-    running ??= rounds().finally(() => {
-      running = undefined
-    })
+    running ??= rounds()
     return running
   }
 
   async function rounds(): Promise<void> {
-    while (again) {
-      again = false
-      await alone(prefix, sendAll)
+    try {
+      while (again) {
+        again = false
+        await alone(prefix, sendAll)
+      }
+    } finally {
+      running = undefined
     }
   }
 

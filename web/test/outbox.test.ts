@@ -35,6 +35,8 @@ function entry(...items: readonly ChangeItem[]): Pick<OutboxEntry, 'request' | '
   return { request: newId(), about: 'sheet', act: { kind: 'change', what: 'Entered', items } }
 }
 
+const refusing = (refused: ReadonlySet<string>): Hub => ({ got: [], answer: ({ request }) => (refused.has(request) ? Promise.reject(new HubError('sample-wet', 'Q14-1 is wet.')) : 1) })
+
 interface Hub {
   readonly got: string[]
   answer: (entry: OutboxEntry) => Promise<number> | number
@@ -145,8 +147,6 @@ describe('on the way', () => {
 })
 
 describe('a refused entry', () => {
-  const refusing = (refused: ReadonlySet<string>): Hub => ({ got: [], answer: ({ request }) => (refused.has(request) ? Promise.reject(new HubError('sample-wet', 'Q14-1 is wet.')) : 1) })
-
   it('keeps its sentence, holds back what builds on it, and lets everything else pass', async () => {
     const part = newId()
     const [bad, needy, free] = [entry(made(part)), entry(sampleOf(part)), entry(made())]

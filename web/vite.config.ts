@@ -21,7 +21,11 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     // One script is quicker than several that wait for each other, a kind of question apart; its compressed size is what counts.
     chunkSizeWarningLimit: 700,
-    rolldownOptions: { treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] } },
+    rolldownOptions: {
+      treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] },
+      // What several chunks share runs before any of them: the schema library must be told there, before the first schema is made, that it may not build functions from text.
+      output: { codeSplitting: { groups: [{ name: 'schemas', test: /\/node_modules\/zod\/|\/hub\/no-eval\.ts$/ }] } },
+    },
   },
   server: { proxy: hubProxy(HUB) },
 })

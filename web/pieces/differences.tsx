@@ -9,7 +9,7 @@ export function Differences({ differences, more }: { readonly differences: reado
     <ul className="differences">
       {differences.map(({ field, before, after }) => (
         <li key={field}>
-          <span className="differences-field">{field}</span>{' '}
+          <span className="differences-field">{field}:</span>{' '}
           {before === null ? (
             <>
               now <ins>{after}</ins>

@@ -13,7 +13,7 @@ import { startHubDouble, type HubDouble } from './hub-double.ts'
 const PAGES = [
   '/', '/parts', '/tunes', '/runs', '/runs?outcome=failed&find=north', '/runs/take', '/questions', '/questions/ask', `/questions/${QUESTION_ID}`, `/questions/${QUESTION_ID}?scope=like`,
   `/questions/${STOPPED_ID}`, '/reports', '/rigs', `/runs/${RUNS[0]?.id}`, `/runs/${RUNS[4]?.id}`, '/runs?since=2026-11-01', '/starts/0190a000-0000-7000-8000-000000000200', '/nowhere',
-  '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/changes',
+  '/find', '/find?q=quillon', '/find?q=quillon&kind=sample', '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/changes',
 ]
 const LOOKS: readonly Look[] = [
   { width: 1440, scheme: 'light' },

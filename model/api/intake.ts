@@ -13,6 +13,13 @@ export type Encoding = z.infer<typeof encodingSchema>
 export const separatorSchema = z.enum([',', ';', '\t', '|'])
 export type Separator = z.infer<typeof separatorSchema>
 
+/** What a column of a table may be: `measure` holds values named by its header, `measure name` the name of what stands in `value`. */
+export const TABLE_ROLES = [
+  'part', 'sample', 'picked', 'origin', 'batch', 'slot', 'tune', 'rig', 'start', 'how', 'time', 'date', 'clock', 'firmware', 'system', 'ambient', 'workload', 'group', 'measure name',
+  'unit', 'direction', 'value', 'measure', 'outcome', 'phase', 'place', 'order', 'repeat', 'seconds', 'known', 'note', 'left out',
+] as const
+export type TableRole = (typeof TABLE_ROLES)[number]
+
 /** What the file does not say, said once for all of its lines. */
 export const GIVEN_FIELDS = ['rig', 'part', 'sample', 'tune', 'start', 'workload', 'how', 'firmware', 'system', 'known'] as const
 export type GivenField = (typeof GIVEN_FIELDS)[number]

@@ -1,50 +1,121 @@
-// Taking in a file of runs: choose or paste, see what is in it and what is wrong with it, then take it in; undo stands ready.
-import { useState, type ReactNode } from 'react'
+// Taking in a table of runs: drop, choose or paste; answer what it leaves open, correct how it is read, see what would come in, take it in; undo stands ready.
+import { useState, type DragEvent, type ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import { INTAKE_LIMIT, type IntakeReply } from '@guardband/model/api'
 import { counted, fixed } from '@guardband/model/figures'
+import { outcomeSchema } from '@guardband/model/records/run'
 import { useAct } from '../hub/queries.ts'
 import { Ledger } from '../pieces/ledger.tsx'
 import { Page } from '../shell/page.tsx'
 import { Failed } from '../shell/states.tsx'
+import { useIntake, type Busy, type Intake, type Source } from './intake-act.ts'
 import { IntakeColumns } from './intake-columns.tsx'
-
-interface Source {
-  readonly file: string
-  readonly text: Blob | string
-}
+import { IntakeMapping } from './intake-mapping.tsx'
+import { IntakePreview, LeftOut, LineSum, OutcomeWords } from './intake-preview.tsx'
+import { IntakeQuestions } from './intake-questions.tsx'
 
 export function TakePage(): ReactNode {
-  const [source, setSource] = useState<Source | null>(null)
-  const intake = useAct('intake')
+  const intake = useIntake()
   const [tooLarge, setTooLarge] = useState<string | null>(null)
-  const look = (next: Source): void => {
+  const choose = (next: Source): void => {
     const sentence = tooLargeSentence(next)
     setTooLarge(sentence)
-    setSource(sentence === null ? next : null)
-    if (sentence !== null) return
-    intake.mutate({ input: { file: next.file, only: 'preview' }, text: next.text })
+    if (sentence === null) intake.open(next)
   }
+  const begun = intake.source !== null
   return (
-    <Page crumbs={[{ text: 'Runs', to: '/runs' }, { text: 'Take in a file' }]} name="Take in a file of runs" headline="Take in a file of runs" margin={<IntakeColumns />}>
-      <section className="sheet">
-        <Chooser onSource={look} />
-      </section>
+    <Page crumbs={[{ text: 'Runs', to: '/runs' }, { text: 'Take in a table' }]} name="Take in a table of runs" headline="Take in a table of runs" {...(begun ? {} : { margin: <IntakeColumns /> })}>
+      <DropSheet onSource={choose} />
       <div aria-live="polite">
         {tooLarge === null ? null : (
           <div className="notice notice-failed" role="alert">
             <p>{tooLarge}</p>
           </div>
         )}
-        {intake.isPending ? <p className="waiting">Reading {source?.file ?? 'the file'} ...</p> : null}
-        {intake.isError && source !== null ? <Failed error={intake.error} /> : null}
-        {intake.data === undefined || source === null || intake.isPending ? null : intake.data.taken ? (
-          <Taken reply={intake.data} />
-        ) : (
-          <Preview reply={intake.data} file={source.file} onTake={() => intake.mutate({ input: { file: source.file, only: 'take' }, text: source.text })} />
+        {intake.busy === null ? null : <Progress busy={intake.busy} file={intake.source?.file ?? 'the file'} onCancel={intake.cancel} />}
+        {intake.error === null || intake.busy !== null ? null : <Failed error={intake.error} />}
+      </div>
+      {intake.source === null || intake.reply === null ? null : intake.reply.taken ? <Taken reply={intake.reply} /> : <Looked intake={intake} source={intake.source} reply={intake.reply} />}
+    </Page>
+  )
+}
+
+const DOING: Readonly<Record<Busy['what'], string>> = { sending: 'Sending', reading: 'Reading', booking: 'Drawing up the records of', writing: 'Writing' }
+
+function Progress({ busy, file, onCancel }: { readonly busy: Busy; readonly file: string; readonly onCancel: () => void }): ReactNode {
+  return (
+    <div className="notice waiting intake-progress">
+      <p>
+        {DOING[busy.what]} {file} ...
+      </p>
+      <progress value={busy.done === 0 ? undefined : busy.done} max={1} aria-label={`${DOING[busy.what]} ${file}`} />
+      <button type="button" className="button" onClick={onCancel}>
+        Cancel
+      </button>
+    </div>
+  )
+}
+
+function Looked({ intake, source, reply }: { readonly intake: Intake; readonly source: Source; readonly reply: IntakeReply }): ReactNode {
+  if (reply.seenBefore) {
+    return (
+      <section className="notice">
+        <p>
+          All that <strong>{source.file}</strong> holds was taken in before; nothing more to do. <Link to="/runs">See the runs</Link>
+        </p>
+      </section>
+    )
+  }
+  const ready = reply.questions.length === 0 && reply.problemCount === 0
+  return (
+    <>
+      {reply.questions.length === 0 ? null : <IntakeQuestions questions={reply.questions} choices={intake.choices} onChoices={intake.look} />}
+      <div className={reply.reading === null ? undefined : 'intake-two'}>
+        {reply.reading === null ? null : <IntakeMapping reading={reply.reading} choices={intake.choices} onChoices={intake.look} />}
+        {reply.problemCount > 0 ? <Problems reply={reply} file={source.file} /> : null}
+        {ready ? <WouldComeIn intake={intake} source={source} reply={reply} /> : null}
+        {ready || reply.problemCount > 0 || reply.reading === null ? null : (
+          <section className="sheet">
+            <h2>What is in {source.file}</h2>
+            <LineSum reply={reply} />
+            <LeftOut reply={reply} />
+            <p className="soft">The preview stands here once the {reply.questions.length === 1 ? 'question is' : 'questions are'} answered.</p>
+          </section>
         )}
       </div>
-    </Page>
+    </>
+  )
+}
+
+function WouldComeIn({ intake, source, reply }: { readonly intake: Intake; readonly source: Source; readonly reply: IntakeReply }): ReactNode {
+  const said = Object.keys(intake.choices).length > 0
+  const [remember, setRemember] = useState(true)
+  const [name, setName] = useState(reply.reading?.layout ?? source.file.replace(/\.[^.]*$/, ''))
+  return (
+    <section className="sheet">
+      <h2>What is in {source.file}</h2>
+      <Summary reply={reply} />
+      <OutcomeWords reply={reply} choices={intake.choices} outcomes={[...outcomeSchema.options, 'not run']} onChoices={intake.look} />
+      <IntakePreview reply={reply} />
+      {said ? (
+        <fieldset className="choices intake-remember">
+          <label>
+            <input type="checkbox" checked={remember} onChange={(event) => setRemember(event.currentTarget.checked)} /> Read tables with these headers like this from now on
+          </label>
+          {remember ? (
+            <div className="field">
+              <label htmlFor="intake-layout">Name of the layout</label>
+              <input id="intake-layout" value={name} maxLength={200} onChange={(event) => setName(event.currentTarget.value)} />
+            </div>
+          ) : null}
+        </fieldset>
+      ) : null}
+      <div className="buttons">
+        <button type="button" className="button button-main" disabled={intake.busy !== null} onClick={() => intake.take(said && remember && name.trim() !== '' ? name.trim() : null)}>
+          {reply.summary.starts === 0 ? 'Take in what it says more' : `Take in ${counted(reply.summary.runs, 'run')}`}
+        </button>
+      </div>
+    </section>
   )
 }
 
@@ -58,63 +129,55 @@ function tooLargeSentence({ file, text }: Source): string | null {
 
 const BYTES_PER_MB = 1024 * 1024
 
-function Chooser({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
-  return (
-    <div className="form">
-      <div className="field">
-        <label htmlFor="runs-file">A CSV file</label>
-        <input
-        id="runs-file"
-        type="file"
-        accept=".csv,.tsv,.txt,text/csv,text/plain"
-        onChange={(event) => {
-          const file = event.currentTarget.files?.[0]
-          if (file !== undefined) onSource({ file: file.name, text: file })
-          // The same file may be chosen again once it has been mended.
-          event.currentTarget.value = ''
-        }}
-        />
-      </div>
-      <form
-        className="field"
-        onSubmit={(event) => {
-          event.preventDefault()
-          const text = new FormData(event.currentTarget).get('text')
-          // What is copied seldom has its last line end; a file without one may be cut off.
-          if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text: text.endsWith('\n') ? text : `${text}\n` })
-        }}
-      >
-        <label htmlFor="runs-text">Or paste the lines, headers first</label>
-        <textarea id="runs-text" name="text" rows={6} className="figure" spellCheck={false} required />
-        <div className="buttons">
-          <button type="submit" className="button">
-            Look at what I pasted
-          </button>
-        </div>
-      </form>
-    </div>
-  )
-}
-
-function Preview({ reply, file, onTake }: { readonly reply: IntakeReply; readonly file: string; readonly onTake: () => void }): ReactNode {
-  if (reply.seenBefore) {
-    return (
-      <section className="notice">
-        <p>
-          All that <strong>{file}</strong> holds was taken in before; nothing more to do. <Link to="/runs">See the runs</Link>
-        </p>
-      </section>
-    )
+function DropSheet({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
+  const [over, setOver] = useState(false)
+  const hover = (event: DragEvent, now: boolean): void => {
+    event.preventDefault()
+    setOver(now)
   }
-  if (reply.problemCount > 0) return <Problems reply={reply} file={file} />
   return (
-    <section className="sheet">
-      <h2>What is in {file}</h2>
-      <Summary reply={reply} />
-      <div className="buttons">
-        <button type="button" className="button button-main" onClick={onTake}>
-          {reply.summary.starts === 0 ? 'Take in what it says more' : `Take in ${counted(reply.summary.runs, 'run')}`}
-        </button>
+    <section
+      className={over ? 'sheet intake-drop intake-drop-over' : 'sheet intake-drop'}
+      onDragOver={(event) => hover(event, true)}
+      onDragLeave={(event) => hover(event, false)}
+      onDrop={(event) => {
+        hover(event, false)
+        const file = event.dataTransfer.files[0]
+        if (file !== undefined) onSource({ file: file.name, text: file })
+      }}
+    >
+      <div className="form">
+        <div className="field">
+          <label htmlFor="runs-file">Drop a table here, or choose one</label>
+          <input
+            id="runs-file"
+            type="file"
+            accept=".csv,.tsv,.tab,.txt,text/csv,text/plain,text/tab-separated-values"
+            onChange={(event) => {
+              const file = event.currentTarget.files?.[0]
+              if (file !== undefined) onSource({ file: file.name, text: file })
+              // The same file may be chosen again once it has been mended.
+              event.currentTarget.value = ''
+            }}
+          />
+        </div>
+        <form
+          className="field"
+          onSubmit={(event) => {
+            event.preventDefault()
+            const text = new FormData(event.currentTarget).get('text')
+            // What is copied seldom has its last line end; a file without one may be cut off.
+            if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text: text.endsWith('\n') ? text : `${text}\n` })
+          }}
+        >
+          <label htmlFor="runs-text">Or paste cells from a spreadsheet, headers first</label>
+          <textarea id="runs-text" name="text" rows={4} className="figure" spellCheck={false} required />
+          <div className="buttons">
+            <button type="submit" className="button">
+              Look at what I pasted
+            </button>
+          </div>
+        </form>
       </div>
     </section>
   )
@@ -127,7 +190,8 @@ function Problems({ reply, file }: { readonly reply: IntakeReply; readonly file:
       <h2>
         {counted(reply.problemCount, 'problem')} in {file}; nothing was taken in
       </h2>
-      <p>Mend the file and choose it again: it is taken in whole or not at all.{shown < reply.problemCount ? ` The first ${fixed(shown, 0)}:` : ''}</p>
+      <LineSum reply={reply} />
+      <p>Correct how it is read, or mend the file and choose it again: it is taken in whole or not at all.{shown < reply.problemCount ? ` The first ${fixed(shown, 0)}:` : ''}</p>
       <Ledger
         label="Problems"
         columns={[
@@ -162,6 +226,8 @@ function Summary({ reply }: { readonly reply: IntakeReply }): ReactNode {
       <p>
         {counted(summary.runs, 'run')} in {counted(summary.starts, 'start')}, from {counted(reply.lines, 'line')}.
       </p>
+      <LineSum reply={reply} />
+      <LeftOut reply={reply} />
       {reply.remarks.map((remark) => <p key={remark}>{remark}</p>)}
       {news.length === 0 ? (
         <p className="soft">All parts, samples, tunes and workloads in it are known here already.</p>

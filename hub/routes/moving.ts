@@ -15,7 +15,7 @@ export interface Opened {
 export type SwitchToExported = (input: { readonly pieces: AsyncIterable<Uint8Array>; readonly file: string }) => Promise<Opened>
 
 export function serveMovingRoutes(server: RouteServer, { switchToExported }: { readonly switchToExported: SwitchToExported }): void {
-  server.json(ROUTES.moving, ({ lab }) => ({ lastBackup: lab.moving.lastBackup() }))
+  server.json(ROUTES.moving, ({ lab }) => ({ lastBackup: lab.moving.lastBackup(), missingFiles: lab.moving.missingFiles() }))
   server.json(ROUTES.backup, async ({ lab }) => {
     const { head, findings, ...made } = await lab.moving.backup()
     return { ...made, changes: head, findings: [...findings] }

@@ -42,12 +42,9 @@ function reader(db: LabDatabase): LabReader {
   const ofKind = db.prepare<[string], string>('SELECT body FROM record WHERE kind = ? ORDER BY id').pluck()
   const one = db.prepare<[string], string>('SELECT body FROM record WHERE id = ?').pluck()
   const bodies: LabReader['bodies'] = (kind) => (kind === undefined ? all.iterate() : ofKind.iterate(kind))
-  const records = <Kind extends RecordKind>(kind: Kind): readonly Extract<LabRecord, { kind: Kind }>[] =>
-    // The table's kind column is written from the record itself.
-    ofKind.all(kind).map((body) => parseBody(body) as Extract<LabRecord, { kind: Kind }>)
   // The first read fixes the moment.
   const head = db.prepare<[], number | null>('SELECT max(seq) FROM change').pluck().get() ?? 0
-  const [lab] = records('lab')
+  const [lab] = recordsOf(db, 'lab')
   if (lab === undefined) throw new SpokenError({ code: 'no-lab-record', message: 'the workspace has no record of itself.', mend: 'Run the check on it.' })
   return {
     db,
@@ -60,19 +57,30 @@ function reader(db: LabDatabase): LabReader {
       const body = one.get(id)
       return body === undefined ? undefined : parseBody(body)
     },
-    files: () => [
-      ...unique(records('evidence').flatMap((evidence) => [
-        { path: `${EVIDENCE_FOLDER}/${evidence.sha256}`, bytes: evidence.bytes, name: evidence.name },
-        ...(evidence.thumbnail === undefined ? [] : [{ path: `${EVIDENCE_FOLDER}/${evidence.thumbnail}`, bytes: null, name: `small picture of ${evidence.name}` }]),
-      ])),
-      ...records('report').flatMap((report) => [report.file, snapshotsFile(report)].map((file) => ({ path: `${REPORTS_FOLDER}/${file}`, bytes: null, name: `report ${report.number}: ${report.title}` }))),
-      ...db
-        .prepare<[], { file: string; length: number }>('SELECT file, length FROM journal ORDER BY id')
-        .all()
-        .map(({ file, length }) => ({ path: `${JOURNALS_FOLDER}/${file}`, bytes: length, name: 'journal' })),
-    ],
+    files: () => namedFiles(db),
     close: () => db.close(),
   }
+}
+
+/** Files that the records of a workspace name. */
+export function namedFiles(db: LabDatabase): readonly ListedFile[] {
+  return [
+    ...unique(recordsOf(db, 'evidence').flatMap((evidence) => [
+      { path: `${EVIDENCE_FOLDER}/${evidence.sha256}`, bytes: evidence.bytes, name: evidence.name },
+      ...(evidence.thumbnail === undefined ? [] : [{ path: `${EVIDENCE_FOLDER}/${evidence.thumbnail}`, bytes: null, name: `small picture of ${evidence.name}` }]),
+    ])),
+    ...recordsOf(db, 'report').flatMap((report) => [report.file, snapshotsFile(report)].map((file) => ({ path: `${REPORTS_FOLDER}/${file}`, bytes: null, name: `report ${report.number}: ${report.title}` }))),
+    ...db
+      .prepare<[], { file: string; length: number }>('SELECT file, length FROM journal ORDER BY id')
+      .all()
+      .map(({ file, length }) => ({ path: `${JOURNALS_FOLDER}/${file}`, bytes: length, name: 'journal' })),
+  ]
+}
+
+function recordsOf<Kind extends RecordKind>(db: LabDatabase, kind: Kind): readonly Extract<LabRecord, { kind: Kind }>[] {
+  const bodies = db.prepare<[string], string>('SELECT body FROM record WHERE kind = ? ORDER BY id').pluck().all(kind)
+  // The table's kind column is written from the record itself.
+  return bodies.map((body) => parseBody(body) as Extract<LabRecord, { kind: Kind }>)
 }
 
 /** Two records may name one file. */

@@ -1,10 +1,12 @@
 // What takes an open workspace elsewhere: exports as streams, and backups.
+import { existsSync } from 'node:fs'
+import path from 'node:path'
 import { Readable } from 'node:stream'
 import { momentNow, type LabCore } from '../lab-core.ts'
 import { backupFolder, backupLab, lastBackup, type BackupMade, type LastBackup } from './backup.ts'
 import { csvZip } from './export-csv.ts'
 import { jsonLines } from './export-json.ts'
-import { openReader, type LabReader } from './lab-reader.ts'
+import { namedFiles, openReader, type LabReader } from './lab-reader.ts'
 import { inPieces } from './text-pieces.ts'
 import { archiveStream } from './write-archive.ts'
 
@@ -18,6 +20,8 @@ export interface MovingBook {
   /** A copy that can be opened as it is; without a folder, in one of its own beside the workspace. */
   readonly backup: (folder?: string) => Promise<BackupMade>
   readonly lastBackup: () => LastBackup | null
+  /** How many files that records name are not in the workspace's folders. */
+  readonly missingFiles: () => number
 }
 
 export function createMovingBook(core: LabCore): MovingBook {
@@ -31,6 +35,7 @@ export function createMovingBook(core: LabCore): MovingBook {
     digest: () => core.store.digest(),
     backup: (folder) => backupLab(core, folder ?? backupFolder(core.folder, momentNow(core))),
     lastBackup: () => lastBackup(core),
+    missingFiles: () => namedFiles(core.db).filter((file) => !existsSync(path.join(core.folder, ...file.path.split('/')))).length,
   }
 }
 

@@ -12,7 +12,7 @@ const nothing = z.strictObject({})
 const findingSchema = z.strictObject({ place: z.string(), sentence: z.string() })
 
 export const MOVING_ROUTES = {
-  moving: route('GET', '/api/moving', nothing, z.strictObject({ lastBackup: z.strictObject({ at: momentSchema, folder: z.string() }).nullable() })),
+  moving: route('GET', '/api/moving', nothing, z.strictObject({ lastBackup: z.strictObject({ at: momentSchema, folder: z.string() }).nullable(), /** Files that records name and that are not here. */ missingFiles: z.int() })),
   /** Makes one in a folder of its own beside the workspace; it is on disk and compared when it replies. */
   backup: route('POST', '/api/moving/backup', nothing, z.strictObject({ folder: z.string(), at: momentSchema, digest: z.string(), changes: z.int(), files: z.int(), bytes: z.int(), findings: z.array(findingSchema) })),
   /** Holds database, files and hashes against each other. */

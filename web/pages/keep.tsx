@@ -34,7 +34,20 @@ export function KeepPage(): ReactNode {
         </>
       }
     >
-      <Loaded query={moving} what="the last backup">{({ lastBackup }) => <Backup last={lastBackup} />}</Loaded>
+      <Loaded query={moving} what="the last backup">
+        {({ lastBackup, missingFiles }) => (
+          <>
+            {missingFiles === 0 ? null : (
+              <div className="notice">
+                <p>
+                  {counted(missingFiles, 'file')} that the records name {missingFiles === 1 ? 'is' : 'are'} not here. After an import of records alone that is so: pictures, files, reports and journals come with an archive only. Otherwise put them back from a copy; the check below names them.
+                </p>
+              </div>
+            )}
+            <Backup last={lastBackup} />
+          </>
+        )}
+      </Loaded>
       <Downloads />
       <OpenExport />
       <Check />
@@ -55,7 +68,7 @@ function Backup({ last }: { readonly last: RouteOut<'moving'>['lastBackup'] }): 
       </div>
       {backup.isError ? <Failed error={backup.error} /> : null}
       {backup.data === undefined || backup.isPending ? null : (
-        <div className="notice" role="status">
+        <div className="notice keep-done" role="status">
           <p className="breaks">
             Copied, opened and compared: {counted(backup.data.changes, 'change')} and {counted(backup.data.files, 'file')} ({byteText(backup.data.bytes)}), in <span className="figure">{backup.data.folder}</span>.
           </p>
@@ -88,7 +101,7 @@ function Downloads(): ReactNode {
 
 const FORMS = [
   { form: 'archive', text: 'Archive (.zip)', says: 'The whole workspace: records, change log, pictures and files, journals, reports. For another machine, or for the shelf.' },
-  { form: 'json', text: 'Records as JSON', says: 'Every record in one file, without the change log and the files. For programs.' },
+  { form: 'json', text: 'Records as JSON', says: 'Every record in one file, without the change log, pictures, files, journals and reports. For programs.' },
   { form: 'csv', text: 'Records as CSV (.zip)', says: 'A table a kind of record, and all runs with names instead of ids. For spreadsheets; no cell is run as a formula.' },
 ] as const
 
@@ -105,15 +118,15 @@ function OpenExport(): ReactNode {
       return ROUTES.openExport.output.parse(reply)
     },
     onSettled: () => setShare(null),
-    onSuccess: async ({ missing }) => {
+    onSuccess: async () => {
       await queries.resetQueries()
-      if (missing === 0) await navigate({ to: '/' })
+      await navigate({ to: '/' })
     },
   })
   return (
     <section>
       <h2>A workspace from a file</h2>
-      <p>An archive, or records as JSON or CSV, as this page gives them. It becomes a new workspace in a folder of its own and is opened; the one open now stays as it is.</p>
+      <p className="keep-lead">An archive, or records as JSON or CSV, as this page gives them. It becomes a new workspace in a folder of its own and is opened; the one open now stays as it is.</p>
       <Field label="File from an export" hint={`Up to ${byteText(IMPORT_LIMIT)}. Runs from other programs come in on the page Runs.`} problem={tooLarge}>
         {(control) => (
           <input
@@ -137,13 +150,6 @@ function OpenExport(): ReactNode {
         </p>
       )}
       {open.isError ? <Failed error={open.error} /> : null}
-      {open.data === undefined || open.data.missing === 0 ? null : (
-        <div className="notice" role="status">
-          <p>
-            {open.data.lab} is open now, with the same records. {counted(open.data.missing, 'file')} that they name did not come along: an export of records holds no pictures, files, reports and journals. An archive does.
-          </p>
-        </div>
-      )}
     </section>
   )
 }
@@ -161,11 +167,11 @@ function Check(): ReactNode {
       </div>
       {check.isError ? <Failed error={check.error} /> : null}
       {check.data === undefined || check.isPending ? null : check.data.findings.length === 0 ? (
-        <div className="notice" role="status">
+        <div className="notice keep-done" role="status">
           <p>Nothing amiss.</p>
         </div>
       ) : (
-        <div className="notice notice-failed" role="alert">
+        <div className="notice notice-failed keep-done" role="alert">
           <Findings findings={check.data.findings} title={`${counted(check.data.findings.length, 'thing is', 'things are')} amiss:`} />
         </div>
       )}

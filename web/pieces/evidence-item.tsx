@@ -46,11 +46,11 @@ export function EvidenceItem({ evidence, onTakenOff }: { readonly evidence: Evid
           <button
             type="button"
             className="button-quiet"
-            aria-label={`Take ${name} off`}
+            aria-label={`Take off ${name}`}
             disabled={takeOff.isPending}
             onClick={() => takeOff.mutate({ what: `Took "${evidence.name}" off`.slice(0, LONGEST_WHAT), items: [{ before: evidence, after: null }] }, { onSuccess: onTakenOff })}
           >
-            Take it off
+            Take off
           </button>
         </div>
         {takeOff.isError ? <Failed error={takeOff.error} /> : null}

@@ -3,7 +3,8 @@
  *
  * Neighbours are the range that a person confirmed for the kind, else the figures that other tunes ask for, else the same setting at other places of the
  * same tune or other rows of the same table. A figure outside a confirmed range is always questioned. Against mere figures of others only one that lies
- * FAR times beyond the furthest is, since going somewhat further is what tuning is.
+ * several times beyond the furthest is, since going somewhat further is what tuning is: the fewer neighbours, the more times. Figures around zero
+ * (offsets) are held against the largest only, as their size goes down to nothing by design. How often it errs: `npm run bench -- typing-guard`.
  */
 import { counted } from '../figures.ts'
 import { nearest } from '../nearest.ts'
@@ -47,9 +48,6 @@ export function doubtsOf({ setting, known, beside = [] }: GuardInput): readonly 
   const step = size === null ? stepDoubt(asked, known) : null
   return [size, step].filter((doubt) => doubt !== null)
 }
-
-/** Beyond this many times the furthest neighbour (or short of the nearest) a figure is questioned: half an order of magnitude and some, so that a tenfold slip never passes where neighbours lie within twice of each other. */
-const FAR = 4
 
 type Figured = Extract<Asked, { readonly unit: string }>
 
@@ -127,6 +125,8 @@ interface Range {
   readonly high: number
   /** Whether a person confirmed it, so that going outside is odd by itself. */
   readonly confirmed: 'yes' | 'no'
+  /** Neighbours behind it. */
+  readonly count: number
   /** Whose it is: "The other 12 tunes have", "It is usually". */
   readonly words: string
 }
@@ -138,10 +138,10 @@ function rangesOf(setting: Setting, known: KnownSetting | null, beside: readonly
 
 function knownRange(known: KnownSetting | null): Range | null {
   const kind = known?.kind
-  if (kind?.usualLow !== undefined && kind.usualHigh !== undefined) return { unit: kind.unit, low: kind.usualLow, high: kind.usualHigh, confirmed: 'yes', words: 'It is usually' }
+  if (kind?.usualLow !== undefined && kind.usualHigh !== undefined) return { unit: kind.unit, low: kind.usualLow, high: kind.usualHigh, confirmed: 'yes', count: 1, words: 'It is usually' }
   if (known === null || known.seen.length === 0) return null
   const values = known.seen.map(({ value, unit }) => convert(value, unit, known.unit) ?? value)
-  return { unit: known.unit, ...ends(values), confirmed: 'no', words: known.tunes === 1 ? 'The other tune with it has' : `The other ${counted(known.tunes, 'tune')} with it have` }
+  return { unit: known.unit, ...ends(values), confirmed: 'no', count: known.tunes, words: known.tunes === 1 ? 'The other tune with it has' : `The other ${counted(known.tunes, 'tune')} with it have` }
 }
 
 function besideRange(setting: Setting, beside: readonly Setting[]): Range | null {
@@ -149,7 +149,7 @@ function besideRange(setting: Setting, beside: readonly Setting[]): Range | null
   const near = beside.filter((other) => other !== setting && settingKey(other.key) === settingKey(setting.key) && (other.scope.level !== setting.scope.level || other.scope.index !== setting.scope.index))
   const values = near.flatMap(({ asked }) => ('unit' in asked ? figuresOf(asked).flatMap((value) => convert(value, asked.unit, unit) ?? []) : []))
   if (values.length === 0) return null
-  return { unit, ...ends(values), confirmed: 'no', words: near.length === 1 ? `${capital(scopeName(near[0].scope))} has` : `The other ${near.length} places have` }
+  return { unit, ...ends(values), confirmed: 'no', count: near.length, words: near.length === 1 ? `${capital(scopeName(near[0].scope))} has` : `The other ${near.length} places have` }
 }
 
 function rowsRange(asked: Asked): Range | null {
@@ -157,7 +157,7 @@ function rowsRange(asked: Asked): Range | null {
   if (rows.length < FEWEST_ROWS || !('unit' in asked)) return null
   // The middle half: a slip among the rows must not widen the range that it is held against.
   const sorted = rows.toSorted((a, b) => a - b)
-  return { unit: asked.unit, low: sorted[Math.floor(rows.length / 4)], high: sorted[Math.ceil((3 * rows.length) / 4) - 1], confirmed: 'no', words: 'The other rows have' }
+  return { unit: asked.unit, low: sorted[Math.floor(rows.length / 4)], high: sorted[Math.ceil((3 * rows.length) / 4) - 1], confirmed: 'no', count: rows.length - 1, words: 'The other rows have' }
 }
 
 function ends(values: readonly number[]): { readonly low: number; readonly high: number } {
@@ -183,20 +183,30 @@ function sizeDoubt(asked: Figured, range: Range): Doubt | null {
   return null
 }
 
-function isOdd(value: number, { low, high, confirmed }: Range): boolean {
+function isOdd(value: number, { low, high, confirmed, count }: Range): boolean {
   const slack = ROUNDING * Math.max(Math.abs(low), Math.abs(high))
   if (value >= low - slack && value <= high + slack) return false
   if (confirmed === 'yes') return true
   if (value === 0) return false
-  // All neighbours lie clearly on the other side of zero.
-  if ((low > 0 && value < 0) || (high < 0 && value > 0)) return true
-  const sizes = [Math.abs(low), Math.abs(high)]
-  const most = Math.max(...sizes)
-  if (most === 0) return false
-  if (Math.abs(value) > most * FAR) return true
-  const least = low <= 0 && high >= 0 ? 0 : Math.min(...sizes)
-  return Math.abs(value) * FAR < least
+  const most = Math.max(Math.abs(low), Math.abs(high))
+  const least = Math.min(Math.abs(low), Math.abs(high))
+  if (low > 0) return value < 0 || value > most * farFor(count) || value * farFor(count) < least
+  if (high < 0 && value > 0 && count >= ENOUGH && value >= least) return true
+  return most > 0 && Math.abs(value) > most * farAroundZero(count)
 }
+
+/** So many times beyond the furthest neighbour a figure is odd. With one neighbour the range is hardly known; a tenfold slip of it must still be caught. */
+function farFor(count: number): number {
+  return count >= ENOUGH ? 2 : count >= SOME ? 3 : 5
+}
+
+/** Offsets differ from each other by more; none is ten times the largest. */
+function farAroundZero(count: number): number {
+  return count >= ENOUGH ? 3 : count >= SOME ? 5 : 9
+}
+
+const SOME = 3
+const ENOUGH = 6
 
 /** Conversions of units round in the last places. */
 const ROUNDING = 1e-9

@@ -192,8 +192,8 @@ describe('hostile text', () => {
     ['colons', ':'.repeat(1999)],
     ['pairs', `a: ${'1:2,'.repeat(400)}`],
     ['core words', `${'core '.repeat(380)}: 1`],
-  ])('2,000 lines of %s end in a result or a sentence (how fast: the dump bench)', (_what, line) => {
-    const lines = Array.from({ length: 1999 }, () => line).join('\n').slice(0, 3_900_000)
+  ])('400 lines of %s end in a result or a sentence (how fast: the dump bench)', (_what, line) => {
+    const lines = Array.from({ length: 400 }, () => line).join('\n')
     let end = ''
     try {
       end = settingsIn(readDump(`bus: 100 MHz\n${lines}`)).asked.length > 0 ? 'settings' : ''

@@ -72,8 +72,10 @@ describe('against what other tunes have', () => {
 })
 
 test('with an offset of the other sign than all others, the sign is questioned; across zero it is not', () => {
-  expect(ask(scalar(25, 'mV'), knownFrom([-40, -25, -10], 'mV'))).toMatchObject([{ code: 'other-sign', mends: [{ text: '\u221225 mV' }] }])
+  expect(ask(scalar(25, 'mV'), knownFrom([-40, -35, -30, -25, -20, -10], 'mV'))).toMatchObject([{ code: 'other-sign', mends: [{ text: '\u221225 mV' }] }])
   expect(ask(scalar(25, 'mV'), knownFrom([-40, -25, 0], 'mV'))).toEqual([])
+  // Three tunes are too few to say that an offset never goes up.
+  expect(ask(scalar(25, 'mV'), knownFrom([-40, -25, -10], 'mV'))).toEqual([])
   expect(ask(scalar(-250, 'mV'), knownFrom([-40, -25, 0], 'mV'))).toMatchObject([{ code: 'outside', mends: [{ text: '\u221225 mV' }, { text: '\u22122.5 mV' }] }])
 })
 

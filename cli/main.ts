@@ -2,6 +2,7 @@
 import { Command, InvalidArgumentError, Option } from 'commander'
 import { keepCompiled } from './keep-compiled.ts'
 import { runCommand } from './run-command.ts'
+import type { TakeFlags } from './take-choices.ts'
 import { systemTerminal } from './terminal.ts'
 
 const terminal = systemTerminal(process)
@@ -32,11 +33,26 @@ program
 
 program
   .command('take <file...>')
-  .description('take in runs: CSV files, journals, or folders of journals')
+  .description('take in runs: tables (CSV and the like), journals, or folders of journals')
   .option('--to <folder>', 'workspace; otherwise GUARDBAND_LAB, otherwise the current folder')
-  .option('--preview', 'only say what would be taken (CSV)')
-  .action((files: string[], options: { to?: string; preview?: true }) =>
-    inWorkspace(async () => (await import('./take.ts')).take(terminal, { files, to: options.to, only: options.preview === true ? 'preview' : 'take' })),
+  .option('--preview', 'only say what would be taken (tables)')
+  .option('--encoding <name>', 'utf-8, utf-16le, utf-16be or windows-1252')
+  .option('--separator <name>', 'comma, semicolon, tab or bar')
+  .option('--header <line>', 'the line that names the columns', wholeNumber)
+  .option('--decimal <mark>', 'what stands before decimals: point or comma')
+  .option('--thousands <mark>', 'what stands between thousands: none, point, comma, space or apostrophe')
+  .option('--dates <order>', 'day-first, month-first or year-first')
+  .option('--zone <zone>', 'of times that do not say theirs: UTC, +01:00 or Europe/Berlin')
+  .option('--starts <rule>', 'where no column names the starts: each-line, each-sample-and-tune, each-repeat or whole-file')
+  .option('--columns-are <what>', 'of columns of figures: workloads, tunes, samples, repeats or measures')
+  .option('--word <word=outcome>', 'what a word of the table means; may be given several times', several)
+  .option('--all <field=name>', 'what all lines share, such as sample=A7 or rig="north bench"; may be given several times', several)
+  .option('--remember <name>', 'read tables with the same headers like this from now on')
+  .action((files: string[], { to, preview, remember, ...flags }: TakeFlags & { to?: string; preview?: true; remember?: string }) =>
+    inWorkspace(async () => {
+      const [{ take }, { choicesFrom }] = await Promise.all([import('./take.ts'), import('./take-choices.ts')])
+      return take(terminal, { files, to, only: preview === true ? 'preview' : 'take', choices: choicesFrom(flags), remember })
+    }),
   )
 
 program
@@ -156,6 +172,10 @@ function percent(text: string): number {
   const value = Number(text.replace(/\s*%$/, '').replace(/^(\d*),(\d+)$/, '$1.$2'))
   if (text.trim() !== '' && value > 0 && value <= 100) return value
   throw new InvalidArgumentError('It must be more than 0 and at most 100.')
+}
+
+function several(text: string, before: readonly string[] = []): readonly string[] {
+  return [...before, text]
 }
 
 function wholeNumber(text: string): number {

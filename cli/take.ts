@@ -1,9 +1,10 @@
-// `guardband take`: CSV files of runs, journals, and folders of journals enter a workspace.
+// `guardband take`: tables of runs, journals, and folders of journals enter a workspace. What a table leaves open is refused with the option that answers it.
 import { readdirSync, readFileSync, statSync } from 'node:fs'
 import { basename, extname, join, resolve } from 'node:path'
-import { decodeText, type Lab } from '@guardband/lab'
-import { SpokenError, type IntakeReply } from '@guardband/model'
+import type { Lab } from '@guardband/lab'
+import { SpokenError, type IntakeChoices, type IntakeReply } from '@guardband/model'
 import { counted } from '@guardband/model/figures'
+import { questionLines } from './take-choices.ts'
 import type { Terminal } from './terminal.ts'
 import { withWorkspace } from './workspace.ts'
 
@@ -11,18 +12,22 @@ export interface TakeOptions {
   readonly files: readonly string[]
   readonly to: string | undefined
   readonly only: 'preview' | 'take'
+  /** How tables are to be read. */
+  readonly choices: IntakeChoices
+  /** Name of the layout to be remembered. */
+  readonly remember: string | undefined
 }
 
 export async function take(terminal: Terminal, options: TakeOptions): Promise<void> {
   const given = options.files.map((file) => listFiles(resolve(terminal.folder, file)))
   if (options.only === 'preview' && given.some(({ files }) => files.some((file) => extname(file) === JOURNAL))) {
-    throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for CSV files.', mend: 'Leave --preview out; "npx guardband undo" takes it back.' })
+    throw new SpokenError({ code: 'preview-journal', message: 'a journal can only be taken in whole; --preview is for tables.', mend: 'Leave --preview out; "npx guardband undo" takes it back.' })
   }
   await withWorkspace(terminal, options.to, (lab) => {
     let problems = 0
     for (const { path, files, is } of given) {
       if (is === 'folder') problems += takeFolder(terminal, lab, path, files)
-      else problems += extname(path) === JOURNAL ? takeJournal(terminal, lab, path) : takeRuns(terminal, lab, path, options.only)
+      else problems += extname(path) === JOURNAL ? takeJournal(terminal, lab, path) : takeRuns(terminal, lab, path, options)
     }
     if (problems > 0) terminal.setExitCode(1)
   })
@@ -44,7 +49,7 @@ function listFiles(path: string): Given {
   if (found === undefined) throw new SpokenError({ code: 'file-missing', place: path, message: 'there is no such file.', mend: 'Check the name.' })
   if (!found.isDirectory()) return { path, is: 'file', files: [path] }
   const journals = readdirSync(path, { recursive: true, encoding: 'utf8' }).filter((name) => extname(name) === JOURNAL).toSorted()
-  if (journals.length === 0) throw new SpokenError({ code: 'no-journals', place: path, message: 'there is no journal in this folder.', mend: 'Give the folder that the rig wrote into, or a CSV file.' })
+  if (journals.length === 0) throw new SpokenError({ code: 'no-journals', place: path, message: 'there is no journal in this folder.', mend: 'Give the folder that the rig wrote into, or a table of runs.' })
   return { path, is: 'folder', files: journals.map((name) => join(path, name)) }
 }
 
@@ -93,16 +98,25 @@ function changes(replies: readonly JournalReply[]): string {
   return first === undefined ? '' : first === last ? `, change ${first}` : `, changes ${first} to ${last}`
 }
 
-function takeRuns(terminal: Terminal, lab: Lab, file: string, only: 'preview' | 'take'): number {
+function takeRuns(terminal: Terminal, lab: Lab, file: string, { only, choices, remember }: TakeOptions): number {
   const { size } = statSync(file)
   if (size > MOST_BYTES) throw new SpokenError({ code: 'too-large', place: file, message: `a file of runs must be at most ${MOST_BYTES / (1024 * 1024)} MB.`, mend: 'Split it.' })
-  const reply = lab.intakeRuns({ text: decodeText(readFileSync(file), file), file: basename(file), who: terminal.who, only })
+  const reply = lab.intakeRuns({ text: readFileSync(file), file: basename(file), who: terminal.who, only, choices, homeZone: terminal.zone, ...(remember === undefined ? {} : { remember }) })
   for (const problem of reply.problems) terminal.err(problemAt(file, problem))
   const more = reply.problemCount - reply.problems.length
   if (more > 0) terminal.err(`${file}: ${counted(more, 'more problem')}.`)
+  for (const question of reply.questions) for (const line of questionLines(question)) terminal.err(`${file}: ${line}`)
   for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
+  for (const { line, reason } of reply.leftOut.slice(0, MOST_REMARKS)) terminal.err(`${file}, line ${line}: left out, since ${reason}.`)
   terminal.out(`${file}: ${outcome(reply, only)}`)
-  return reply.problemCount
+  if (reply.lineCount.all > 0) terminal.err(`${file}: ${lineSum(reply)}`)
+  return reply.problemCount + reply.questions.length
+}
+
+/** Every line stands in one of the sums. */
+function lineSum({ lineCount: { all, head, blank, taken, leftOut, rejected } }: IntakeReply): string {
+  const parts = [[head, 'before the runs'], [blank, 'blank'], [taken, 'taken'], [leftOut, 'left out'], [rejected, 'with a problem']] as const
+  return `${counted(all, 'line')} = ${parts.filter(([count]) => count > 0).map(([count, what]) => `${count} ${what}`).join(' + ')}.`
 }
 
 /** The sentence names the file as it was uploaded; here the whole path says more, and once is enough. */
@@ -115,6 +129,7 @@ function problemAt(file: string, { line, column, sentence }: IntakeReply['proble
 
 function outcome(reply: IntakeReply, only: 'preview' | 'take'): string {
   if (reply.problemCount > 0) return `nothing taken in; ${counted(reply.problemCount, 'problem')}`
+  if (reply.questions.length > 0) return `nothing taken in; ${counted(reply.questions.length, 'question')} to be answered`
   if (reply.seenBefore) return 'nothing new; all of it was taken in before'
   const { runs, starts, newParts, newSamples, newTunes, newWorkloads } = reply.summary
   const names = [...named('part', newParts), ...named('sample', newSamples), ...named('tune', newTunes), ...named('workload', newWorkloads)]

@@ -14,6 +14,8 @@ export interface Terminal {
   /** Milliseconds since 1970. */
   readonly now: () => number
   readonly fillRandom: (bytes: Uint8Array) => void
+  /** Name of the time zone that the machine's own clock shows; "Z" for UTC. */
+  readonly zone: string
   /** Who stands in the change log. */
   readonly who: string
   readonly setExitCode: (code: number) => void
@@ -35,6 +37,7 @@ export function systemTerminal(system: NodeJS.Process): Terminal {
     width: Math.max(MIN_WIDTH, Math.min(system.stdout.columns ?? PLAIN_WIDTH, MAX_WIDTH)),
     now: () => Date.now(),
     fillRandom: (bytes) => void crypto.getRandomValues(bytes),
+    zone: clockZone(),
     who: userName(system),
     setExitCode: (code) => (system.exitCode = code),
     ended: () =>
@@ -66,6 +69,11 @@ const PLAIN_WIDTH = 100
 const MIN_WIDTH = 40
 /** Longer lines are hard to read. */
 const MAX_WIDTH = 120
+
+function clockZone(): string {
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone
+  return zone === 'UTC' || zone === '' ? 'Z' : zone
+}
 
 /** Some containers have no name for the user's number. */
 function userName(system: NodeJS.Process): string {

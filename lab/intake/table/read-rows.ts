@@ -222,6 +222,7 @@ export function createRowReader(needs: RowNeeds): RowReader {
       let failure: Outcome | undefined
       let well = false
       let notRun = false
+      let unread = outcomeOfLine === undefined && said !== undefined
       for (const column of group.columns) {
         const cell = cellAt(row, column.index)
         let value: number | undefined
@@ -236,7 +237,8 @@ export function createRowReader(needs: RowNeeds): RowReader {
           else {
             const means = meaning(cell, row, column.header)
             if (means === 'well' || means === 'passed') well = true
-            else if (means === 'not run' || means === undefined) notRun = true
+            else if (means === undefined) unread = true
+            else if (means === 'not run') notRun = true
             else if (means !== 'scored') failure ??= means
           }
         }
@@ -244,7 +246,6 @@ export function createRowReader(needs: RowNeeds): RowReader {
           column: column.header, measure: column.measure ?? measureOfLine, otherwise: column.otherwise, unit: unit ?? unitOfLine ?? column.unit, direction: direction ?? column.direction, value,
         })
       }
-      if (outcomeOfLine === undefined && said !== undefined) notRun = true
       const alone = groups.length === 1
       const told = outcomeOfLine === 'well' || outcomeOfLine === 'not run' ? undefined : alone || figures === 0 ? outcomeOfLine : undefined
       if (told === 'scored' && figures === 0 && failure === undefined) {
@@ -252,7 +253,8 @@ export function createRowReader(needs: RowNeeds): RowReader {
       }
       const outcome = failure ?? told ?? (figures > 0 ? 'scored' : well || outcomeOfLine === 'well' ? 'passed' : undefined)
       if (outcome === undefined) {
-        if (notRun || outcomeOfLine === 'not run') skipped ??= 'it says that nothing ran'
+        if (unread) skipped ??= 'nobody has said yet what its word means'
+        else if (notRun || outcomeOfLine === 'not run') skipped ??= 'it says that nothing ran'
         else if (wide) skipped ??= 'it has no figure and no outcome'
         else if (needs.asked.has('value')) skipped ??= 'no column of figures is known yet'
         else if (problems.count() === before) problems.add({ line, column: headerOf('value') }, 'there is neither a value nor an outcome.', 'Give the value, or say in "outcome" what happened.')

@@ -1,6 +1,7 @@
 // What a person should look at: sheets not worked off, wet and newly quarantined samples, starts of which it is unsure what held, and how old the last backup is.
 import { assemblyNow, sheetProgress, slotsToSwap, type InForce, type Sample, type Sheet, type Start, type ToDo } from '@guardband/model'
 import type { LabCore } from './lab-core.ts'
+import { lastBackup } from './moving/backup.ts'
 import { sampleText } from './store/describe.ts'
 import { startName } from './store/start-name.ts'
 
@@ -14,6 +15,8 @@ export function readToDo(core: LabCore): ToDo {
   const samples = store.list('sample')
   const named = (sample: Sample): { readonly id: string; readonly name: string } => ({ id: sample.id, name: sampleText(nameOf(sample.partId), sample.label) })
   const unsure = unsureStarts(core, now, nameOf)
+  const kept = lastBackup(core)?.at ?? null
+  const [firstAt, lastAt] = ['min', 'max'].map((end) => db.prepare<[], string>(`SELECT at FROM change WHERE seq = (SELECT ${end}(seq) FROM change)`).pluck().get() ?? new Date(now).toISOString())
   return {
     sheets: store.list('sheet').slice(-SHEETS_LOOKED_AT).toReversed().flatMap((sheet) => sheetRow(core, sheet, nameOf)),
     wet: samples.filter((sample) => sample.status === 'wet').map(named),
@@ -22,7 +25,8 @@ export function readToDo(core: LabCore): ToDo {
       .map((sample) => ({ ...named(sample), reason: sample.quarantine?.reason ?? '' })),
     unsure: { total: unsure.length, starts: unsure.slice(0, MOST_SHOWN) },
     setAside: db.prepare<[], number>(`SELECT count(*) FROM record INDEXED BY run_list WHERE kind = 'run' AND set_aside IS NOT NULL`).pluck().get() ?? 0,
-    lastBackup: db.prepare<[], string>(`SELECT value FROM meta WHERE key = 'last backup'`).pluck().get() ?? null,
+    lastBackup: kept,
+    backupDue: now - Date.parse(kept ?? firstAt) > BACKUP_DAYS * DAY_MS && (kept === null || Date.parse(lastAt) > Date.parse(kept)),
   }
 }
 
@@ -30,6 +34,8 @@ const DAY_MS = 24 * 3600 * 1000
 /** What happened longer ago was looked at or never will be. */
 const UNSURE_DAYS = 7
 const MOST_SHOWN = 5
+/** What a lab can bear to enter again. */
+const BACKUP_DAYS = 7
 /** Nobody works off an older one. */
 const SHEETS_LOOKED_AT = 12
 

@@ -102,6 +102,7 @@ test('what a person should look at: wet and newly quarantined samples, starts of
   expect(todo.quarantined).toMatchObject([{ name: 'Quillon 14 2', reason: 'past 1.4 V' }])
   expect(todo.unsure).toMatchObject({ total: 1, starts: [{ id: fallback[0].id, why: 'what was in force matches no tune' }] })
   expect(todo.sheets).toEqual([])
+  expect(todo).toMatchObject({ lastBackup: null, backupDue: false })
 })
 
 test('a sheet says which start is next and what must go in before it, and is gone when nothing is left', () => {
@@ -128,4 +129,18 @@ test('change-overs say where their figure comes from and how many gaps the log h
   ])
   lab.apply({ ...BY, items: adding({ kind: 'cost', id: newId(), of: 'remount', handMinutes: 8, machineMinutes: 0 }) })
   expect(lab.changeOvers()[3]).toMatchObject({ of: 'remount', from: 'person', hand: 8, machine: 0 })
+})
+
+test('a backup is due a week after the last one, or after the workspace was made, and not where nothing changed since', async () => {
+  let now = CLOCK_START
+  const lab = newLab(testSources({ now: () => now }))
+  const DAY = 24 * 3_600_000
+  now += 8 * DAY
+  expect(lab.toDo()).toMatchObject({ lastBackup: null, backupDue: true })
+  await lab.moving.backup()
+  expect(lab.toDo().backupDue).toBe(false)
+  now += 8 * DAY
+  expect(lab.toDo().backupDue).toBe(false)
+  lab.apply({ ...BY, items: adding(...bench(testSources({}, 5)).records.slice(0, 1)) })
+  expect(lab.toDo().backupDue).toBe(true)
 })

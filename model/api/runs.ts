@@ -124,6 +124,8 @@ export const toDoSchema = z.strictObject({
   setAside: z.int(),
   /** Null: never. */
   lastBackup: momentSchema.nullable(),
+  /** The last backup, or where there is none the workspace itself, is older than a week, and something has changed since. */
+  backupDue: z.boolean(),
 })
 export type ToDo = z.infer<typeof toDoSchema>
 

@@ -48,10 +48,9 @@ function startText({ next, of }: ToDo['sheets'][number]): string {
 }
 
 /** Said in the margin: nothing of it stops the work. */
-export function NeedsPerson({ todo, now }: { readonly todo: ToDo; readonly now: number }): ReactNode {
-  const { wet, quarantined, unsure, setAside, lastBackup } = todo
-  const isOld = lastBackup === null || now - Date.parse(lastBackup) > BACKUP_DAYS * DAY_MS
-  if (wet.length === 0 && quarantined.length === 0 && unsure.total === 0 && setAside === 0 && !isOld) return null
+export function NeedsPerson({ todo }: { readonly todo: ToDo }): ReactNode {
+  const { wet, quarantined, unsure, setAside, lastBackup, backupDue } = todo
+  if (wet.length === 0 && quarantined.length === 0 && unsure.total === 0 && setAside === 0 && !backupDue) return null
   return (
     <MarginNote title="To look at" {...(wet.length > 0 || quarantined.length > 0 || unsure.total > 0 ? { tone: 'warns' as const } : {})}>
       <ul className="to-look">
@@ -88,7 +87,7 @@ export function NeedsPerson({ todo, now }: { readonly todo: ToDo; readonly now: 
             .
           </li>
         )}
-        {isOld ? (
+        {backupDue ? (
           <li>
             {lastBackup === null ? 'No backup has been made.' : (
               <>
@@ -102,6 +101,3 @@ export function NeedsPerson({ todo, now }: { readonly todo: ToDo; readonly now: 
     </MarginNote>
   )
 }
-
-const BACKUP_DAYS = 7
-const DAY_MS = 24 * 3600 * 1000

@@ -2,6 +2,7 @@
 import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { LabInfo, QuestionRow } from '@guardband/model/api'
+import type { ToDo } from '@guardband/model/api/runs'
 import { counted } from '@guardband/model/figures'
 import { keepTogether } from '@guardband/questions/visible-text'
 import { useHub } from '../hub/queries.ts'
@@ -27,11 +28,11 @@ export function BenchPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={isBare && todo.data?.sheets.length !== 1 ? bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether([nextSentence(todo.data), benchSentence(rows)].filter((part) => part !== '').join(' '))}
+      headline={isBare && todo.data?.sheets.length === 0 ? bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(sumUp(todo.data, rows))}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
       margin={
         <>
-          {todo.data === undefined || isBare ? null : <NeedsPerson todo={todo.data} now={Date.now()} />}
+          {todo.data === undefined || isBare ? null : <NeedsPerson todo={todo.data} />}
           <BenchMargin info={lab.data} />
         </>
       }
@@ -53,6 +54,12 @@ export function BenchPage(): ReactNode {
       {isBare ? null : <RecordedLast total={lab.data?.counts.runs ?? 0} />}
     </Page>
   )
+}
+
+/** What is next by hand comes first; that nothing was asked yet is no news beside it. */
+function sumUp(todo: ToDo, rows: readonly QuestionRow[]): string {
+  const next = nextSentence(todo)
+  return next === '' ? benchSentence(rows) : rows.length === 0 ? next : `${next} ${benchSentence(rows)}`
 }
 
 function bareSentence(counts: LabInfo['counts']): string {

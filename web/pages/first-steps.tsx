@@ -23,13 +23,19 @@ export function FirstSteps({ info }: { readonly info: LabInfo }): ReactNode {
       title: 'Tunes',
       done: counts.tunes > 0 ? counted(counts.tunes, 'tune') : null,
       why: 'The settings that you compare, under a name. The machine as it comes is a tune too.',
-      ways: <Link to="/tunes">Write a tune</Link>,
+      ways: <Link to="/tunes/new">Enter a tune</Link>,
     },
     {
       title: 'Workloads and a suite',
       done: workloads > 0 && suites > 0 ? `${counted(workloads, 'workload')}, ${counted(suites, 'suite')}` : null,
       why: workloads > 0 ? 'The workloads are there; a suite says how much each counts.' : 'What you run and what it measures, and how much each counts in the end.',
       ways: workloads > 0 ? <Link to="/lab/suites">Make a suite</Link> : <Link to="/lab/workloads">Add a workload</Link>,
+    },
+    {
+      title: 'A rig',
+      done: counts.rigs > 0 ? counted(counts.rigs, 'rig') : null,
+      why: 'The station that the samples sit in, and since when: what else is in it belongs to every run.',
+      ways: <Link to="/rigs">Set up a rig</Link>,
     },
     {
       title: 'Runs',

@@ -152,12 +152,12 @@ function WorkloadDialog({ workload, onClose }: { readonly workload: Workload | n
             <TextField label="Measure" value={row.name} onValue={(value) => put({ name: value })} />
             <TextField label="Unit" value={row.unit} onValue={(value) => put({ unit: value })} maxLength={20} />
             <ChoiceField label="Better is" value={row.direction} choices={DIRECTIONS} onValue={(value) => put({ direction: value === 'lower is better' ? value : 'higher is better' })} />
-            <TextField label="Prints in steps of" value={row.resolution} onValue={(value) => put({ resolution: value })} figure />
-            <TextField label="Smallest that matters" value={row.matters} onValue={(value) => put({ matters: value })} figure />
+            <TextField label="In steps of" value={row.resolution} onValue={(value) => put({ resolution: value })} figure />
+            <TextField label="Matters from" value={row.matters} onValue={(value) => put({ matters: value })} figure />
           </>
         )}
       />
-      <p className="hint">Steps and the smallest difference that matters may stay empty; the latter is in percent for scores and times, in the unit itself for degrees and decibels.</p>
+      <p className="hint">In what steps it prints and from what difference on it matters may stay empty; the latter is in percent for scores and times, in the unit itself for degrees and decibels.</p>
     </FormDialog>
   )
 }

@@ -22,6 +22,8 @@ export default defineConfig({
     // One script is quicker than several that wait for each other, a kind of question apart; its compressed size is what counts.
     chunkSizeWarningLimit: 700,
     rolldownOptions: {
+      // How long a plugin takes on a busy machine is no fault of the page.
+      checks: { bundlerTimings: false },
       treeshake: { moduleSideEffects: [{ test: /\/(?:model|questions)\//, sideEffects: false }] },
       // What several chunks share runs before any of them: the schema library must be told there, before the first schema is made, that it may not build functions from text.
       output: { codeSplitting: { groups: [{ name: 'schemas', test: /\/node_modules\/zod\/|\/hub\/no-eval\.ts$/ }] } },

@@ -13,6 +13,7 @@ export default defineConfig({
     target: 'es2022',
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    rolldownOptions: { treeshake: { moduleSideEffects: [{ test: /\/model\//, sideEffects: false }] } },
+    // How long a plugin takes on a busy machine is no fault of the page.
+    rolldownOptions: { checks: { bundlerTimings: false }, treeshake: { moduleSideEffects: [{ test: /\/model\//, sideEffects: false }] } },
   },
 })

@@ -62,7 +62,7 @@ export function SeatDialog(props: {
     : chosen !== NOTHING && candidate === undefined
       ? 'Choose what goes in.'
       : candidate?.sample.status === 'wet'
-        ? wetSentence(candidate)
+        ? `Choose another than ${candidate.sample.label}.`
         : candidate?.elsewhere != null && !takeOut
           ? `${candidate.sample.label} sits in ${candidate.elsewhere.name}. It can't sit in two rigs at once: take it out there, or choose another.`
           : undefined
@@ -83,7 +83,7 @@ export function SeatDialog(props: {
       act={chosen === NOTHING ? 'Leave it empty' : swapped === undefined ? 'Put it in' : 'Swap'}
       busy={apply.isPending}
       error={apply.error}
-      problem={tried || candidate?.sample.status === 'wet' ? problem : undefined}
+      problem={problem}
       onClose={onClose}
       onSend={send}
     >
@@ -114,6 +114,11 @@ export function SeatDialog(props: {
           setTakeOut(false)
         }}
       />
+      {candidate?.sample.status === 'wet' ? (
+        <p className="problem" role="alert">
+          {wetSentence(candidate)}
+        </p>
+      ) : null}
       {candidate?.elsewhere == null ? null : (
         <label className="tick">
           <input type="checkbox" checked={takeOut} onChange={(event) => setTakeOut(event.currentTarget.checked)} /> Take it out of {candidate.elsewhere.name} at the same moment

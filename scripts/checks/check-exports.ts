@@ -71,10 +71,18 @@ function read(file: string, text: string): Source {
       const name = String(node['name'])
       words.set(name, (words.get(name) ?? 0) + 1)
     }
+    for (const name of askedOfImport(node)) words.set(name, (words.get(name) ?? 0) + 1)
     Object.values(node).forEach(visit)
   }
   visit(program)
   return { file, exported: [...exported], words }
+}
+
+/** The texts beside a module that is loaded later: `load(() => import('./b.ts'), 'name')` asks it for that export. */
+function askedOfImport(node: Node): readonly string[] {
+  const given = node.type === 'CallExpression' && Array.isArray(node['arguments']) ? node['arguments'].filter(isNode) : []
+  if (!given.some(({ type, body }) => type === 'ArrowFunctionExpression' && isNode(body) && body.type === 'ImportExpression')) return []
+  return given.flatMap(({ type, value }) => (type === 'Literal' && typeof value === 'string' ? [value] : []))
 }
 
 function declaredIn(declaration: unknown): readonly string[] {

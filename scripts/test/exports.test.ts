@@ -34,6 +34,7 @@ test.each([
   { what: 'a member of the whole package', path: 'two/a.ts', text: "import * as one from '@guardband/one'\none.plain" },
   { what: 'a type', path: 'two/a.ts', text: "export default {} as typeof import('@guardband/one').plain" },
   { what: 'an element of a page', path: 'two/a.tsx', text: "import { plain } from '@guardband/one'\nexport default () => <plain />" },
+  { what: 'a page that is loaded later', path: 'two/a.ts', text: "declare const load: (from: () => Promise<unknown>, name: string) => void\nload(() => import('@guardband/one'), 'plain')" },
   { what: 'a program at the top of the tree', path: 'launch.mjs', text: "import { plain } from './one/plain.ts'\nplain" },
 ])('$what uses an export', ({ path, text }) => {
   write(path, text)

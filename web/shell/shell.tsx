@@ -4,6 +4,7 @@ import { Link, Outlet, useNavigate } from '@tanstack/react-router'
 import { useHubEvents } from '../hub/events.ts'
 import { useHub } from '../hub/queries.ts'
 import { RailFind } from './rail-find.tsx'
+import { Unsent } from './unsent.tsx'
 import { useTheme, type Theme } from './theme.ts'
 
 export function Shell(): ReactNode {
@@ -35,6 +36,7 @@ export function Shell(): ReactNode {
               </Link>
             ))}
           </nav>
+          <Unsent />
           <ThemeSwitch />
         </div>
       </header>

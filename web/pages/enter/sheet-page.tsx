@@ -8,6 +8,7 @@ import { COMPARABLE_OUTCOMES, type Run } from '@guardband/model/records/run'
 import type { Workload } from '@guardband/model/records/workload'
 import { conditionsAhead, inForceOf, repeatsOf, sheetProgress, type SheetEntry } from '@guardband/model/sheet'
 import { ReasonDialog } from '../../pieces/dialog.tsx'
+import { EvidenceShelf } from '../../pieces/evidence-shelf.tsx'
 import { MarginNote, Page } from '../../shell/page.tsx'
 import type { CellPlace } from './cell.tsx'
 import type { Desk } from './desk.ts'
@@ -171,6 +172,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
         {said}
       </p>
       <Legend direction={direction} onPress={(press) => handle.current?.pressAtLast(press)} />
+      {shown.start === undefined ? null : <EvidenceShelf about={shownId} />}
       {shown.state === 'to do' ? (
         <p>
           <button type="button" className="button-quiet" onClick={() => setOpen({ what: 'leave out', at: { row: 0, column: 0 } })}>

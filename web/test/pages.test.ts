@@ -8,10 +8,11 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { buildPage, CHROMIUM, openPage, startBrowser, type Look } from './browser.ts'
 import { QUESTION_ID, STOPPED_ID } from './fixtures/answer.ts'
 import { EMPTY, FULL, HOSTILE_NAME, RUNS } from './fixtures/lab.ts'
+import { PART_ID, SAMPLE_A, SAMPLE_WET } from './fixtures/parts.ts'
 import { startHubDouble, type HubDouble } from './hub-double.ts'
 
 const PAGES = [
-  '/', '/parts', '/tunes', '/runs', '/runs?outcome=failed&find=north', '/runs/take', '/questions', '/questions/ask', `/questions/${QUESTION_ID}`, `/questions/${QUESTION_ID}?scope=like`,
+  '/', '/parts', '/parts?status=quarantined', `/parts/${PART_ID}`, `/parts/${PART_ID}?enter=tray`, `/samples/${SAMPLE_A}`, `/samples/${SAMPLE_WET}`, '/tunes', '/runs', '/runs?outcome=failed&find=north', '/runs/take', '/questions', '/questions/ask', `/questions/${QUESTION_ID}`, `/questions/${QUESTION_ID}?scope=like`,
   `/questions/${STOPPED_ID}`, '/reports', '/rigs', `/runs/${RUNS[0]?.id}`, `/runs/${RUNS[4]?.id}`, '/runs?since=2026-11-01', '/starts/0190a000-0000-7000-8000-000000000200', '/nowhere',
   '/find', '/find?q=quillon', '/find?q=quillon&kind=sample', '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/changes',
 ]
@@ -51,7 +52,7 @@ describe.skipIf(CHROMIUM === '')('pages in a browser (skipped where no Chromium 
         for (const path of PAGES) {
           // An empty workspace looks the same in either theme but for its colours, which the full one shows.
           if (hub === empty && look.scheme === 'dark') continue
-          if (hub === empty && /^\/(questions|runs|starts)\/0/.test(path)) continue
+          if (hub === empty && /^\/(questions|runs|starts|parts|samples)\/0/.test(path)) continue
           await page.goto(hub.address + path)
           await page.locator('h1').waitFor()
           await page.waitForFunction(() => document.querySelector('.waiting') === null && document.fonts.status === 'loaded')

@@ -8,6 +8,7 @@ import { amountText } from '../../pieces/amounts.ts'
 import { EvidenceShelf } from '../../pieces/evidence-shelf.tsx'
 import { Field } from '../../pieces/field.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
+import { RecordHistory } from '../../pieces/record-history.tsx'
 import { MarginNote, Page } from '../../shell/page.tsx'
 import { Loaded } from '../../shell/states.tsx'
 import { BinsSection } from './bins.tsx'
@@ -122,6 +123,7 @@ function PartBody({ whole }: { readonly whole: PartWhole }): ReactNode {
       <SamplesSection whole={whole} />
       <BinsSection whole={whole} onDone={setDone} />
       <EvidenceShelf about={part.id} />
+      <RecordHistory id={part.id} />
       {dialog === 'price' ? <PriceDialog of={part} onClose={() => setDialog(null)} /> : null}
       {dialog === 'change' ? <PartDialog part={part} onClose={() => setDialog(null)} onDone={() => setDialog(null)} /> : null}
     </>

@@ -7,6 +7,7 @@ import { useHub } from '../../hub/queries.ts'
 import { amountText } from '../../pieces/amounts.ts'
 import { EvidenceShelf } from '../../pieces/evidence-shelf.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
+import { RecordHistory } from '../../pieces/record-history.tsx'
 import { Day, When } from '../../pieces/when.tsx'
 import { MarginNote, Page } from '../../shell/page.tsx'
 import { Loaded } from '../../shell/states.tsx'
@@ -74,6 +75,7 @@ function SampleBody({ whole }: { readonly whole: SampleWhole }): ReactNode {
       <BinSection whole={whole} />
       <DosesSection sample={sample} partName={whole.part.name} onDone={setDone} />
       <EvidenceShelf about={sample.id} />
+      <RecordHistory id={sample.id} />
       {changing ? <SampleDialog whole={whole} onClose={() => setChanging(false)} /> : null}
     </>
   )

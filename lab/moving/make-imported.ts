@@ -24,6 +24,8 @@ export function makeImported(target: string, incoming: RecordsIn, sources: LabSo
           who: by.who,
           what: `Imported ${incoming.records.length} records from ${by.file}, exported ${incoming.exported.slice(0, DAY)}`.slice(0, LONGEST_WHAT),
           items: incoming.records.map((after) => ({ before: null, after })),
+          // The guards looked at each record where it was made; here it comes as it stood.
+          told: 'restored',
         })
         const digest = digestOfBodies(db.prepare<[], string>('SELECT body FROM record ORDER BY id').pluck().iterate())
         if (digest !== incoming.digest) throw new SpokenError({ code: 'digest-differs', place: by.file, message: 'the new workspace would not hold the records that were exported: its content digest differs.', mend: 'Import it with the version of the program that exported it.' })

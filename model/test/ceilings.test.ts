@@ -1,6 +1,6 @@
 // Ceilings by their own rule: both bounds, every point, units converted, and what can't be checked said so.
 import { expect, test } from 'vitest'
-import { ceilingFindings, type CeilingPart } from '../ceilings.ts'
+import { ceilingFindings, type CeilingFinding, type CeilingPart } from '../ceilings.ts'
 import { ceilingSchema, type Ceiling } from '../records/safety.ts'
 import type { SettingValue } from '../records/tune.ts'
 import { makeId } from './make-records.ts'
@@ -45,8 +45,11 @@ test('keys are compared without case or blanks, and other keys are left alone', 
   expect(sentences(volts(1.4), undefined, undefined, 'memory voltage')).toEqual([])
 })
 
+function found(value: SettingValue): readonly CeilingFinding[] {
+  return ceilingFindings({ settings: [{ key: 'vcore', scope: { level: 'core', index: '3' }, value }], ceilings: [ceiling()] })
+}
+
 test('what can not be checked is itself found, and told from what passes', () => {
-  const found = (value: SettingValue) => ceilingFindings({ settings: [{ key: 'vcore', scope: { level: 'core', index: '3' }, value }], ceilings: [ceiling()] })
   expect(found({ shape: 'scalar', value: 1.2, unit: 'W' })).toEqual([
     { what: 'unchecked', ceilingId: makeId(1), domain: 'core voltage', key: 'vcore', scope: { level: 'core', index: '3' }, sentence: "vcore of core 3 can't be checked against the ceiling for core voltage: it is given in W, the ceiling in V." },
   ])
@@ -59,11 +62,11 @@ test('ceilings for the part, for its slot and for all hold together, the narrowe
   const all = ceiling({ highest: 1.3 }, 1)
   const slot = ceiling({ name: 'processor voltage', highest: 1.25, slot: 'processor' }, 2)
   const part = ceiling({ name: 'Quillon voltage', highest: 1.28, partId: makeId(9) }, 3)
-  const found = (value: number, of?: CeilingPart) => ceilingFindings({ settings: [{ key: 'vcore', scope: machine, value: volts(value) }], ceilings: [all, slot, part], ...(of === undefined ? {} : { part: of }) }).map(({ domain }) => domain)
-  expect(found(1.35, { partId: makeId(9), slot: 'processor' })).toEqual(['Quillon voltage', 'processor voltage', 'core voltage'])
-  expect(found(1.26, { partId: makeId(9), slot: 'processor' })).toEqual(['processor voltage'])
-  expect(found(1.35, { partId: makeId(8), slot: 'memory' })).toEqual(['core voltage'])
-  expect(found(1.35)).toEqual(['Quillon voltage', 'processor voltage', 'core voltage'])
+  const domains = (value: number, of?: CeilingPart) => ceilingFindings({ settings: [{ key: 'vcore', scope: machine, value: volts(value) }], ceilings: [all, slot, part], ...(of === undefined ? {} : { part: of }) }).map(({ domain }) => domain)
+  expect(domains(1.35, { partId: makeId(9), slot: 'processor' })).toEqual(['Quillon voltage', 'processor voltage', 'core voltage'])
+  expect(domains(1.26, { partId: makeId(9), slot: 'processor' })).toEqual(['processor voltage'])
+  expect(domains(1.35, { partId: makeId(8), slot: 'memory' })).toEqual(['core voltage'])
+  expect(domains(1.35)).toEqual(['Quillon voltage', 'processor voltage', 'core voltage'])
 })
 
 test('a ceiling for one way of cooling, or from a temperature on, holds there and where nobody says', () => {

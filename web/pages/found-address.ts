@@ -13,11 +13,10 @@ const PAGES: Readonly<Partial<Record<string, (id: string) => string>>> = {
   tune: (id) => `/tunes/${id}`,
   run: (id) => `/runs/${id}`,
   start: (id) => `/starts/${id}`,
-  rig: (id) => `/rigs/${id}`,
   question: (id) => `/questions/${id}`,
   sheet: (id) => `/runs/enter?sheet=${id}`,
 }
 
 const WHERE_LISTED: Readonly<Partial<Record<string, string>>> = {
-  workload: '/lab/workloads', suite: '/lab/suites', grade: '/lab/grades', ceiling: '/lab/ceilings', 'setting kind': '/tunes', report: '/reports', campaign: '/questions', evidence: '/', bin: '/parts', dose: '/parts', mount: '/rigs', assembly: '/rigs',
+  workload: '/lab/workloads', suite: '/lab/suites', grade: '/lab/grades', ceiling: '/lab/ceilings', rig: '/rigs', 'setting kind': '/tunes/settings', report: '/reports', campaign: '/questions', evidence: '/', bin: '/parts', dose: '/parts', mount: '/rigs', assembly: '/rigs',
 }

@@ -10,9 +10,12 @@ import { chromium, type Browser, type BrowserContext, type Page } from 'playwrig
 import { chromiumFlags, findChromium } from '../bench/chromium.ts'
 import { startDemo, startEmpty } from './shots/start-lab.ts'
 
-const routes = ['/', '/parts', '/tunes', '/runs', '/runs/take', '/questions', '/questions/ask', '/reports', '/rigs', '/lab']
+const routes = [
+  '/', '/parts', '/tunes', '/tunes/new', '/tunes/settings', '/tunes/dump', '/runs', '/runs?outcome=failed&since=2026-11-01', '/runs/enter', '/runs/take', '/questions', '/questions/ask', '/find?q=render', '/reports', '/rigs',
+  '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/keep', '/lab/devices', '/lab/changes',
+]
 /** Where an empty workspace says what to do first. */
-const emptyRoutes = ['/', '/questions', '/runs']
+const emptyRoutes = ['/', '/questions', '/runs', '/runs/enter', '/parts', '/tunes', '/rigs', '/lab/suites', '/lab/ceilings']
 
 const variants = [
   { name: 'light', colorScheme: 'light', viewport: { width: 1440, height: 900 } },
@@ -89,8 +92,7 @@ async function photograph({
   const context = await browser.newContext({ viewport, colorScheme, reducedMotion: 'reduce', storageState: cookies })
   const page = await context.newPage()
   page.on('pageerror', (error) => troubles.push(`${variant.name} ${page.url()}: ${error.message}`))
-  const questions = await linksUnder(page, new URL('/questions', url).href)
-  for (const route of [...pages, ...questions]) {
+  for (const route of [...pages, ...(await linkedPages(page, url))]) {
     const answer = await page.goto(new URL(route, url).href)
     await settle(page)
     if (answer === null || !answer.ok()) troubles.push(`${variant.name} ${prefix}${route}: got ${answer?.status() ?? 'no answer'}`)
@@ -104,11 +106,31 @@ async function photograph({
   return troubles
 }
 
-async function linksUnder(page: Page, url: string): Promise<readonly string[]> {
-  await page.goto(url)
+/** Pages of single records: every answer, and the first part, sample, tune, run and start that lists lead to; the first two tunes beside each other. */
+async function linkedPages(page: Page, url: string): Promise<readonly string[]> {
+  const [answers, parts, tunes, runs] = [
+    await linksUnder(page, url, '/questions', ['/questions/']),
+    await linksUnder(page, url, '/parts', ['/parts/', '/samples/']),
+    await linksUnder(page, url, '/tunes', ['/tunes/']),
+    await linksUnder(page, url, '/runs', ['/runs/', '/starts/']),
+  ]
+  const [a, b] = tunes.map((link) => link.slice('/tunes/'.length))
+  return [
+    ...answers, ...first(parts, '/parts/'), ...first(parts, '/samples/'), ...first(tunes, '/tunes/'), ...first(runs, '/runs/'), ...first(runs, '/starts/'),
+    ...(a === undefined || b === undefined ? [] : [`/tunes/compare?a=${a}&b=${b}`]),
+  ]
+}
+
+function first(links: readonly string[], start: string): readonly string[] {
+  return links.filter((link) => link.startsWith(start)).slice(0, 1)
+}
+
+/** Links to pages that the list of routes does not name, in the order in which they stand. */
+async function linksUnder(page: Page, url: string, list: string, starts: readonly string[]): Promise<readonly string[]> {
+  await page.goto(new URL(list, url).href)
   await settle(page)
-  const all: readonly string[] = await page.locator('a[href^="/questions/"]').evaluateAll((links) => links.map((link) => link.getAttribute('href') ?? ''))
-  return [...new Set(all)].filter((link) => link !== '' && !routes.includes(link)).toSorted()
+  const all: readonly string[] = await page.locator('main a[href]').evaluateAll((links) => links.map((link) => link.getAttribute('href') ?? ''))
+  return [...new Set(all)].filter((link) => starts.some((start) => link.startsWith(start)) && !link.includes('?') && !routes.includes(link))
 }
 
 /** The event stream never ends, so the network is never idle: wait for the fonts and until the page has stopped changing. */
@@ -125,5 +147,8 @@ async function settle(page: Page): Promise<void> {
 
 function fileName(route: string): string {
   const plain = route.replaceAll(/[^a-z0-9]+/gi, '-').replaceAll(/^-|-$/g, '')
-  return plain === '' ? 'home' : plain
+  return plain === '' ? 'home' : plain.slice(0, LONGEST_NAME)
 }
+
+/** Two ids would make a name that some disks refuse. */
+const LONGEST_NAME = 60

@@ -1,0 +1,118 @@
+// Every page on the real hub, over the demo with a sheet begun, and over an empty workspace: light, dark, wide and narrow, nothing to object to for axe, the console or the content policy.
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { AxeBuilder } from '@axe-core/playwright'
+import { chromium, type Browser } from 'playwright-core'
+import { build } from 'vite'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { startHub, type Hub } from '@guardband/hub'
+import { createLab, type Lab, type LabSources } from '@guardband/lab'
+import { createIdFactory } from '@guardband/model'
+import { DEMO_LAB, demoRecords } from '@guardband/simlab/demo'
+
+const CHROMIUM = process.env['CHROMIUM'] ?? ''
+const WEB = fileURLToPath(new URL('../../web', import.meta.url))
+const LISTS = ['/', '/parts', '/tunes', '/tunes/new', '/tunes/settings', '/tunes/dump', '/runs', '/runs?outcome=failed&since=2026-11-01', '/runs/enter', '/runs/take', '/find?q=render', '/questions', '/questions/ask', '/reports', '/rigs',
+  '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/keep', '/lab/devices', '/lab/changes']
+const LOOKS = [
+  { width: 1440, scheme: 'light' }, { width: 1440, scheme: 'dark' }, { width: 390, scheme: 'light' }, { width: 390, scheme: 'dark' },
+] as const
+
+describe.skipIf(CHROMIUM === '')('every page on the real hub (skipped where no Chromium is found)', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'guardband-every-page-'))
+  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
+  let browser: Browser
+  let demo: Hub
+  let empty: Hub
+  let single: readonly string[]
+
+  const serve = (lab: Lab): Promise<Hub> =>
+    startHub({
+      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), keysFolder: join(folder, 'keys'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
+      createOwnLab: () => Promise.reject(new Error('no other workspace is made here')),
+    })
+
+  beforeAll(async () => {
+    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
+    const lab = createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, sources)
+    single = [...addSheet(lab, sources.newId), ...singlePages(lab)]
+    demo = await serve(lab)
+    empty = await serve(createLab(join(folder, 'empty'), { name: 'South Quay bench', currency: 'EUR' }, sources))
+    browser = await chromium.launch({
+      executablePath: CHROMIUM,
+      args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+    })
+  }, 120_000)
+
+  afterAll(async () => {
+    await browser?.close()
+    await demo?.close()
+    await empty?.close()
+    rmSync(folder, { recursive: true, force: true })
+  })
+
+  for (const { width, scheme } of LOOKS) {
+    it(`no page gives cause for complaint: ${scheme}, ${width} px`, { timeout: 600_000 }, async () => {
+      const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme: scheme, reducedMotion: 'reduce' })
+      const page = await context.newPage()
+      const found: string[] = []
+      page.on('console', (message) => {
+        if (message.type() === 'error' || message.type() === 'warning') found.push(`${page.url()}: ${message.text()}`)
+      })
+      page.on('pageerror', (error) => found.push(`${page.url()}: ${error.message}`))
+      for (const hub of [demo, empty]) {
+        await page.goto(hub.newOpenUrl())
+        for (const path of hub === demo ? [...LISTS, ...single] : LISTS) {
+          await page.goto(new URL(path, hub.url).href)
+          await page.locator('main h1').waitFor()
+          await page.locator('.waiting').first().waitFor({ state: 'detached' })
+          if ((await page.locator('main h1').textContent())?.startsWith('There is no page') === true) found.push(`${path}: there is no such page`)
+          const { violations } = await new AxeBuilder({ page }).analyze()
+          found.push(...violations.map((violation) => `${path}: ${violation.id} at ${violation.nodes.map((node) => `${node.target.join(' ')} ${node.failureSummary ?? ''}`).slice(0, 2).join(', ')}`))
+          const over: unknown = await page.evaluate('document.documentElement.scrollWidth - innerWidth')
+          if (over !== 0) found.push(`${path}: ${String(over)} px wider than the window`)
+        }
+      }
+      await context.close()
+      expect(found).toEqual([])
+    })
+  }
+})
+
+/** A sheet of two starts on the demo's first rig; the page that works it off. */
+function addSheet(lab: Lab, newId: () => string): readonly string[] {
+  const [rig] = lab.list('rig')
+  const [sample] = lab.list('sample')
+  const tunes = lab.list('tune')
+  const [suite] = lab.list('suite')
+  if (rig === undefined || sample === undefined || suite === undefined) throw new Error('the demo must hold a rig, a sample and a suite; got none')
+  const id = newId()
+  const starts = tunes.slice(0, 2).map((tune) => ({ startId: newId(), tuneId: tune.id, how: 'cold' as const, slots: [{ slot: 'processor' as const, sampleId: sample.id }] }))
+  lab.apply({
+    who: 'test', what: 'a sheet',
+    items: [{ before: null, after: { kind: 'sheet', id, name: 'Today', rigId: rig.id, at: '2026-11-06T08:00:00Z', suiteId: suite.id, workloadIds: suite.items.map(({ workloadId }) => workloadId), repeats: 2, conditions: {}, starts } }],
+  })
+  return [`/runs/enter?sheet=${id}`]
+}
+
+function singlePages(lab: Lab): readonly string[] {
+  const [part] = lab.list('part')
+  const [sample] = lab.list('sample')
+  const [a, b] = lab.list('tune')
+  const [failed] = lab.runs({ from: 0, count: 1, outcome: 'failed' }).rows
+  const [scored] = lab.runs({ from: 40, count: 1, outcome: 'scored' }).rows
+  return [
+    `/parts/${part?.id}`, `/samples/${sample?.id}`, `/tunes/${a?.id}`, `/tunes/compare?a=${a?.id}&b=${b?.id}`, `/runs/${failed?.id}`, `/runs/${scored?.id}`, `/starts/${scored?.startId}`,
+    ...lab.list('question').slice(0, 2).map(({ id }) => `/questions/${id}`),
+  ]
+}
+
+function wallClock(): number {
+  return Date.now()
+}
+
+function fillRandom(bytes: Uint8Array): void {
+  crypto.getRandomValues(bytes)
+}

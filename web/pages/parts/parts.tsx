@@ -30,7 +30,7 @@ export function PartsPage(): ReactNode {
       headline={rows === undefined ? 'Parts' : rows.length === 0 ? 'No parts yet.' : sumUp(rows)}
       meta={
         rows === undefined || rows.length === 0 ? undefined : (
-          <button type="button" className="button" onClick={() => setAdding(true)}>
+          <button type="button" className="button button-main" onClick={() => setAdding(true)}>
             Add a part
           </button>
         )

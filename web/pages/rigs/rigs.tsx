@@ -22,7 +22,7 @@ export function RigsPage(): ReactNode {
       headline={rows === undefined ? 'Rigs' : rows.length === 0 ? 'No rigs yet.' : sumUp(rows)}
       meta={
         rows === undefined || rows.length === 0 ? undefined : (
-          <button type="button" className="button" onClick={() => setAdding(true)}>
+          <button type="button" className="button button-main" onClick={() => setAdding(true)}>
             Add a rig
           </button>
         )

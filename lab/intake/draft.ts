@@ -1,5 +1,5 @@
 // A change being drawn up from names: what the workspace holds is found again, what it doesn't hold is made, and nothing is written.
-import type { Assembly, Campaign, ChangeItem, LabRecord, Part, Rig, Sample, Slot, Start, Suite, Tune, Workload } from '@guardband/model'
+import type { Assembly, Campaign, ChangeItem, LabRecord, Part, RecordOf, Rig, Sample, Slot, Start, Suite, Tune, Workload } from '@guardband/model'
 import { canonicalJson } from '@guardband/model'
 import type { LabCore } from '../lab-core.ts'
 
@@ -27,6 +27,8 @@ export interface Draft {
   readonly nextOrder: (rig: Rig) => number
   readonly newId: () => string
   readonly items: () => readonly ChangeItem[]
+  /** Records that were there and are put anew, as they were and as they will be. */
+  readonly changed: <Kind extends LabRecord['kind']>(kind: Kind) => readonly { readonly before: RecordOf<Kind>; readonly after: RecordOf<Kind> }[]
   /** What was put and is new, by kind, in the order made; without what was added. */
   readonly made: (kind: LabRecord['kind']) => readonly LabRecord[]
 }
@@ -125,6 +127,11 @@ export function createDraft(core: LabCore): Draft {
       return (top ?? -1) + 1
     },
     items: () => [...[...changed.values()].filter(({ before, after }) => before === null || canonicalJson(before) !== canonicalJson(after)), ...added],
+    changed: <Kind extends LabRecord['kind']>(kind: Kind) =>
+      [...changed.values()].flatMap(({ before, after }) =>
+        // Narrowing by a generic kind is beyond the type checker; the line tests it.
+        before?.kind === kind && after?.kind === kind ? [{ before: before as RecordOf<Kind>, after: after as RecordOf<Kind> }] : [],
+      ),
     made: (kind) => [...changed.values()].flatMap(({ before, after }) => (before === null && after?.kind === kind ? [after] : [])),
   }
 }

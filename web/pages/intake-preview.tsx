@@ -19,11 +19,10 @@ export function IntakePreview({ reply }: { readonly reply: IntakeReply }): React
         columns={[
           { header: 'line', align: 'number', render: ({ line }) => fixed(line, 0) },
           { header: 'sample', render: ({ sample }) => sample },
-          { header: 'tune', render: ({ tune }) => tune },
-          { header: 'start', render: ({ start, rig }) => `${start}, ${rig}` },
+          { header: 'tune, start', render: ({ tune, start, rig }) => `${tune}, start ${start} (${rig})` },
           { header: 'workload', render: ({ workload }) => workload },
           { header: 'result', render: ({ measures, outcome }) => (measures.length === 0 ? outcome : `${measures.map(({ name, value, unit }) => `${name} ${exact(value)} ${unitText(unit)}`.trim()).join(', ')}${outcome === 'scored' || outcome === 'passed' ? '' : `, ${outcome}`}`) },
-          ...(timed ? [{ header: 'time', render: ({ at }: { readonly at: string | null }) => (at === null ? '' : <When at={at} />) }] : []),
+          ...(timed ? [{ header: 'when', render: ({ at }: { readonly at: string | null }) => (at === null ? '' : <When at={at} />) }] : []),
         ]}
       />
     </>

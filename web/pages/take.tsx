@@ -25,7 +25,7 @@ export function TakePage(): ReactNode {
   const begun = intake.source !== null
   return (
     <Page crumbs={[{ text: 'Runs', to: '/runs' }, { text: 'Take in a table' }]} name="Take in a table of runs" headline="Take in a table of runs" {...(begun ? {} : { margin: <IntakeColumns /> })}>
-      <DropSheet onSource={choose} />
+      <DropSheet onSource={choose} paste={begun ? 'folded' : 'open'} />
       <div aria-live="polite">
         {tooLarge === null ? null : (
           <div className="notice notice-failed" role="alert">
@@ -129,7 +129,7 @@ function tooLargeSentence({ file, text }: Source): string | null {
 
 const BYTES_PER_MB = 1024 * 1024
 
-function DropSheet({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
+function DropSheet({ onSource, paste }: { readonly onSource: (source: Source) => void; readonly paste: 'open' | 'folded' }): ReactNode {
   const [over, setOver] = useState(false)
   const hover = (event: DragEvent, now: boolean): void => {
     event.preventDefault()
@@ -161,25 +161,38 @@ function DropSheet({ onSource }: { readonly onSource: (source: Source) => void }
             }}
           />
         </div>
-        <form
-          className="field"
-          onSubmit={(event) => {
-            event.preventDefault()
-            const text = new FormData(event.currentTarget).get('text')
-            // What is copied seldom has its last line end; a file without one may be cut off.
-            if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text: text.endsWith('\n') ? text : `${text}\n` })
-          }}
-        >
-          <label htmlFor="runs-text">Or paste cells from a spreadsheet, headers first</label>
-          <textarea id="runs-text" name="text" rows={4} className="figure" spellCheck={false} required />
-          <div className="buttons">
-            <button type="submit" className="button">
-              Look at what I pasted
-            </button>
-          </div>
-        </form>
+        {paste === 'open' ? (
+          <PasteForm onSource={onSource} />
+        ) : (
+          <details className="more">
+            <summary>Paste cells instead</summary>
+            <PasteForm onSource={onSource} />
+          </details>
+        )}
       </div>
     </section>
+  )
+}
+
+function PasteForm({ onSource }: { readonly onSource: (source: Source) => void }): ReactNode {
+  return (
+    <form
+      className="field"
+      onSubmit={(event) => {
+        event.preventDefault()
+        const text = new FormData(event.currentTarget).get('text')
+        // What is copied seldom has its last line end; a file without one may be cut off.
+        if (typeof text === 'string' && text.trim() !== '') onSource({ file: 'pasted', text: text.endsWith('\n') ? text : `${text}\n` })
+      }}
+    >
+      <label htmlFor="runs-text">Or paste cells from a spreadsheet, headers first</label>
+      <textarea id="runs-text" name="text" rows={4} className="figure" spellCheck={false} required />
+      <div className="buttons">
+        <button type="submit" className="button">
+          Look at what I pasted
+        </button>
+      </div>
+    </form>
   )
 }
 

@@ -69,7 +69,7 @@ export function buildRecords(rows: readonly RunLine[], draft: Draft, context: Bu
     }
   }
   draft.extendSuiteOfAll()
-  return { runs, starts: groups.length - here.length, startsHere: here.length, remarks: [...hereRemarks(here, groups.length), ...grownRemarks(grown)], booked }
+  return { runs, starts: groups.length - here.length, startsHere: here.length, remarks: [...hereRemarks(here, groups.length), ...grownRemarks(grown), ...newMeasureRemarks(draft)], booked }
 }
 
 const STARTS_A_STEP = 100
@@ -119,6 +119,14 @@ function hereRemarks(here: readonly CameFrom[], all: number): readonly string[] 
 function grownRemarks(grown: readonly string[]): readonly string[] {
   if (grown.length === 0) return []
   return [`${grown.length === 1 ? 'A start that is here goes' : `${grown.length} starts that are here go`} on with new runs: ${listed(grown)}.`]
+}
+
+/** A measure that a known workload did not have may be a slip in a header. */
+function newMeasureRemarks(draft: Draft): readonly string[] {
+  return draft.changed('workload').flatMap(({ before, after }) => {
+    const had = new Set(before.measures.map(({ name }) => name))
+    return after.measures.filter(({ name }) => !had.has(name)).map(({ name, unit, direction }) => `New measure "${name}" of "${after.name}", in ${unit}: ${direction}.`)
+  })
 }
 
 function fromText({ file, change }: CameFrom): string {
@@ -322,11 +330,20 @@ function workloadOf(row: RunLine, draft: Draft, problems: Problems): Workload {
     draft.put(workload)
   }
   for (const value of row.values) {
-    if (value.value === undefined || value.measure === undefined || workload.measures.some(({ name }) => name === value.measure)) continue
-    workload = { ...workload, measures: [...workload.measures, newMeasure(value, value.measure)] }
+    const name = value.value === undefined ? undefined : nameOf(value, workload)
+    if (name === undefined || workload.measures.some((measure) => measure.name === name)) continue
+    workload = { ...workload, measures: [...workload.measures, newMeasure(value, name)] }
     draft.put(workload)
   }
   return workload
+}
+
+/** What a figure is of: what the file says, else the workload's measure in such a unit, else what the unit of its column measures. */
+function nameOf({ measure, otherwise, unit }: RowValue, workload: Workload): string | undefined {
+  if (measure !== undefined) return measure
+  const fits = unit === undefined ? workload.measures[0] : workload.measures.find((candidate) => convert(1, unit, candidate.unit) !== undefined)
+  if (fits !== undefined) return fits.name
+  return otherwise === TABLE_DEFAULTS.measure ? undefined : otherwise
 }
 
 function newMeasure({ unit = TABLE_DEFAULTS.unit, direction }: RowValue, name: string): Measure {
@@ -350,10 +367,8 @@ function measuresOf(row: RunLine, workload: Workload, problems: Problems): Run['
 function measureOf(row: RunLine, given: RowValue, workload: Workload, problems: Problems): Run['measures'][number] | undefined {
   const { value, unit, direction } = given
   if (value === undefined) return undefined
-  // Without a name its unit tells which of the workload's measures it is of.
-  const measure = given.measure === undefined
-    ? (workload.measures.find((candidate) => unit !== undefined && convert(1, unit, candidate.unit) !== undefined) ?? workload.measures[0])
-    : workload.measures.find(({ name }) => name === given.measure)
+  const name = nameOf(given, workload) ?? workload.measures[0].name
+  const measure = workload.measures.find((candidate) => candidate.name === name)
   if (measure === undefined) return undefined
   if (direction !== undefined && direction !== measure.direction) {
     problems.add({ line: row.line, column: 'direction' }, `for measure "${measure.name}" of "${workload.name}" ${measure.direction}; this line says ${direction}.`, 'Make them agree, or name another measure.')

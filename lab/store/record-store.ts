@@ -1,6 +1,6 @@
 // Records by id and kind, as canonical JSON in one table. Every write comes from the change log.
-import { createHash } from 'node:crypto'
 import { canonicalJson, type InForce, type LabRecord, type RecordKind, type RecordOf, type Run } from '@guardband/model'
+import { digestOfBodies } from '../moving/content-digest.ts'
 import type { LabDatabase } from './database.ts'
 
 export interface RecordStore {
@@ -26,7 +26,7 @@ export function createRecordStore(db: LabDatabase): RecordStore {
   const kind = db.prepare<[string], { kind: RecordKind }>('SELECT kind FROM record WHERE id = ?')
   const ofKind = db.prepare<[string], { body: string }>('SELECT body FROM record WHERE kind = ? ORDER BY id')
   const atStart = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind IN ('in force', 'run') AND start_id = ? ORDER BY kind, id`)
-  const all = db.prepare<[], { body: string }>('SELECT body FROM record ORDER BY id')
+  const all = db.prepare<[], string>('SELECT body FROM record ORDER BY id').pluck()
   const upsert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET body = excluded.body, rev = excluded.rev')
   const insert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?)')
   const drop = db.prepare('DELETE FROM record WHERE id = ?')
@@ -55,16 +55,7 @@ export function createRecordStore(db: LabDatabase): RecordStore {
     remove: (id) => {
       drop.run(id)
     },
-    // The content digest of the list of all bodies, hashed as it is read: their canonical text is that of JSON (RFC 8785, 3.2.2.2).
-    digest: () => {
-      const hash = createHash('sha256').update('[')
-      let first = true
-      for (const { body } of all.iterate()) {
-        hash.update(first ? JSON.stringify(body) : `,${JSON.stringify(body)}`)
-        first = false
-      }
-      return hash.update(']').digest('hex')
-    },
+    digest: () => digestOfBodies(all.iterate()),
   }
 }
 

@@ -1,8 +1,9 @@
 // What no change gets past, and what follows from what was run: ceilings, wet samples, quarantine.
+import path from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { canonicalJson, SpokenError, type LabRecord, type RecordOf, type Sample } from '@guardband/model'
-import type { Lab } from '../index.ts'
-import { adding, bench, BY, newLab, testSources } from './support.ts'
+import { importFile, keepStream, type Lab } from '../index.ts'
+import { adding, bench, BY, newLab, reopen, temporaryFolder, testSources } from './support.ts'
 
 const volts = (value: number, unit = 'V') => ({ shape: 'scalar' as const, value, unit })
 const machine = { level: 'machine' as const }
@@ -222,5 +223,24 @@ describe('quarantine', () => {
     const far = tune(1.4, { override })
     lab.apply({ ...BY, items: adding(kit, module, machineSeat, far, ...start(machineSeat, far, [40])) })
     expect([sampleIn(lab, a1.id).status, sampleIn(lab, module.id).status]).toEqual(['quarantined', 'bench'])
+  })
+})
+
+describe('a workspace exported and imported', () => {
+  it('comes as it stood, though by hand none of it could be entered so: the same digest, nothing refused, nothing added', async () => {
+    const { lab, tune, ceiling, start, seats, a2 } = world()
+    const soaked: Sample = { ...a2, status: 'wet' }
+    const far = tune(1.29)
+    lab.apply({ ...BY, items: [{ before: a2, after: soaked }, ...adding(far, ...start(seats[0], far, [40], { conditions: { coolant: 5 } }))] })
+    lab.apply({ ...BY, told: 'as it happened', items: adding(...start(seats[1], far, [41])) })
+    // Lowered and narrowed afterwards: what stands is past it now.
+    lab.apply({ ...BY, items: [{ before: ceiling, after: { ...ceiling, highest: 1, lowestTemperature: 10 } }] })
+    const file = path.join(temporaryFolder(), 'export.json')
+    await keepStream(await lab.moving.export('json'), file)
+    const into = path.join(temporaryFolder(), 'imported')
+    await importFile({ file, shown: 'export.json', into, who: 'Ada Hollin' }, testSources({}, 5))
+    const again = reopen(into)
+    expect(again.digest()).toEqual(lab.digest())
+    expect(sampleIn(again, soaked.id)).toEqual(soaked)
   })
 })

@@ -5,7 +5,7 @@ import { startHub } from '@guardband/hub'
 import { createLab, isLab, openLab, type Lab, type LabSources } from '@guardband/lab'
 import { createIdFactory, type LabRecord, type Sheet } from '@guardband/model'
 
-const [, , folder, webFolder, port] = process.argv
+const [, , folder, webFolder, port, starts] = process.argv
 const fillRandom = (bytes: Uint8Array): void => void crypto.getRandomValues(bytes)
 const sources: LabSources = { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom }) }
 const lab = isLab(folder) ? openLab(folder, sources) : makeLab()
@@ -82,7 +82,7 @@ function makeLab(): Lab {
   ]
   const sheet: Sheet = {
     kind: 'sheet', id: id('sheet'), name: 'launch comparison, first day', rigId: id('rig'), at: '2026-03-03T07:00:00Z', repeats: 2, conditions: {}, workloadIds: [id('tile'), id('build'), id('map')],
-    starts: Array.from({ length: Number(process.env['PHONE_STARTS'] ?? '6') }, (_, place) => ({
+    starts: Array.from({ length: Number(starts) }, (_, place) => ({
       startId: sources.newId(), tuneId: id(place % 2 === 0 ? '65 W' : '95 W'), how: 'cold' as const,
       slots: [{ slot: 'processor' as const, sampleId: id(place % 4 < 2 ? 'Q14-1' : 'Q14R-1') }, { slot: 'memory' as const, position: 'A2', sampleId: id('M56-1') }],
     })),

@@ -25,9 +25,9 @@ export interface LabDump {
 }
 
 /** Serves the workspace on this port; the first time, 0 takes any. The page is the one built into `webFolder`. */
-export async function startHubProcess(folder: string, options: { readonly webFolder: string; readonly port: number }): Promise<HubProcess> {
+export async function startHubProcess(folder: string, options: { readonly webFolder: string; readonly port: number; readonly starts?: number }): Promise<HubProcess> {
   const script = fileURLToPath(new URL('../../../cli/test/phone-hub.ts', import.meta.url))
-  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', script, folder, options.webFolder, String(options.port)], { stdio: ['pipe', 'pipe', 'pipe'] })
+  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', script, folder, options.webFolder, String(options.port), String(options.starts ?? 6)], { stdio: ['pipe', 'pipe', 'pipe'] })
   let errors = ''
   child.stderr.on('data', (part: Buffer) => (errors += part.toString()))
   const lines = lineReader(child)

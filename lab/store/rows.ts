@@ -7,7 +7,7 @@ import { sampleText } from './describe.ts'
 import { createFindables, find } from './find.ts'
 import type { RecordStore } from './record-store.ts'
 import { createMemory } from './remember.ts'
-import { countRuns, findRuns, readStartTexts, type RunSurroundings } from './run-finder.ts'
+import { countRuns, findRuns, isSearch, readStartTexts, type FoundRuns, type RunSurroundings } from './run-finder.ts'
 import { createRunIndex, type RunGroup } from './run-index.ts'
 import { startName } from './start-name.ts'
 
@@ -36,6 +36,12 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
 
   const memory = createMemory(db, head)
   const runIndex = createRunIndex(db, head)
+  const runsPerStart = db.prepare<[], { start: string; count: number }>(`SELECT start_id AS start, count(*) AS count FROM record WHERE kind = 'run' GROUP BY start_id`)
+  const latestRuns = db.prepare<[number, number], string>(`SELECT id FROM record INDEXED BY record_by_kind WHERE kind = 'run' ORDER BY id DESC LIMIT ? OFFSET ?`).pluck()
+  const runCount = db.prepare<[], number>(`SELECT count(*) FROM record INDEXED BY record_by_kind WHERE kind = 'run'`).pluck()
+  const runsOfStarts = memory.untilKinds(['run'], () => new Map(runsPerStart.all().map((row) => [row.start, row.count])))
+  // All runs need no search: the first page of a large workspace does not wait for the index of them.
+  const pageOf = (wanted: RunsWanted): FoundRuns => (isSearch(wanted) ? findRuns(around, wanted) : { ids: latestRuns.all(wanted.count, wanted.from), total: runCount.get() ?? 0 })
   const startRows = memory.untilKinds(['start'], () => starts.all())
   const tuneStretches = memory.untilKinds(['in force'], () => tunesInForce.all())
   const around: RunSurroundings = {
@@ -67,7 +73,7 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
     parts: memory.untilChange(() => {
       const tally = new Map<string, { starts: number; runs: number }>()
       const samplesOf = new Map(store.list('assembly').map((assembly) => [assembly.id, new Set(assembly.slots.map(({ sampleId }) => sampleId))]))
-      const runs = runsBy(({ startId }) => startId)
+      const runs = runsOfStarts()
       for (const start of startRows()) {
         for (const sampleId of samplesOf.get(start.assembly) ?? []) {
           const sum = tally.get(sampleId) ?? { starts: 0, runs: 0 }
@@ -117,7 +123,7 @@ export function createRows(db: LabDatabase, store: RecordStore, head: () => numb
     digest: memory.untilChange(() => ({ digest: store.digest(), records: kindCounts.all().reduce((sum, { count }) => sum + count, 0) })),
     find: (wanted) => find(findables(), wanted, () => countRuns(around, wanted.q)),
     runs: (wanted) => {
-      const { ids, total } = findRuns(around, wanted)
+      const { ids, total } = pageOf(wanted)
       return { rows: runRows(ids.flatMap((id) => asRun(store.get(id))), store), total }
     },
   }

@@ -37,6 +37,11 @@ export function findRuns(around: RunSurroundings, wanted: RunsWanted): FoundRuns
   return { ids: page, total }
 }
 
+/** Whether only some runs are wanted. */
+export function isSearch({ from: _from, count: _count, find, ...rest }: RunsWanted): boolean {
+  return wordsOf(find).length > 0 || Object.values(rest).some((value) => value !== undefined)
+}
+
 /** How many runs hold all of these words, as `findRuns` finds them. */
 export function countRuns(around: RunSurroundings, find: string): number {
   const { groups, counts } = around.runs()

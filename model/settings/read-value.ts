@@ -23,7 +23,7 @@ export function readValue(text: string, hints: ValueHints = {}): ValueReading {
   if (UNCHANGED.has(word)) return read({ shape: 'unchanged' })
   if (plain.length > LONGEST) return unclear(`The value has ${plain.length} characters; at most ${LONGEST} are read.`)
   if (hints.shape === 'mode') return mode(plain)
-  if (isPairs(plain)) return readPairs(plain, hints)
+  if (isPairs(plain, hints.shape)) return readPairs(plain, hints)
   const figure = readFigure(plain, hints.decimal)
   if (figure === null) return mode(plain)
   if ('sentence' in figure) return unclear(figure.sentence)
@@ -87,9 +87,10 @@ function plainNumber(digits: string, decimal: '.' | ',' | undefined): string | {
   return { sentence: `${digits} may be ${digits.replace(',', '')} or ${digits.replace(',', '.')}: write it without the comma.` }
 }
 
-/** "1: 58, 2-4: 56": each part has a place before a colon. */
-function isPairs(text: string): boolean {
-  return PAIR_START.test(text)
+/** "1: 58, 2-4: 56": each part has a place before a colon. A bare "1:2" is the name of a mode (a gear, a divider), unless tables are at home here. */
+function isPairs(text: string, shape: SettingKind['shape'] | undefined): boolean {
+  if (!PAIR_START.test(text)) return false
+  return shape === 'table' || shape === 'curve' || !/^\d{1,4}:\d{1,4}$/.test(text)
 }
 
 const PAIR_START = /^[+\-\u2212]?[\d.]+(?:\s?-\s?[\d.]+)?\s?[\p{L}°%]{0,8}\s?:/u

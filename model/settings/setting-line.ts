@@ -85,7 +85,7 @@ function splitLine(text: string, book: SettingBook): LineParts | null {
   const equals = text.indexOf('=')
   if (equals >= 0) return { key: text.slice(0, equals).trim(), value: text.slice(equals + 1).trim() }
   const words = text.split(/\s+/)
-  const colon = text.indexOf(':')
+  const colon = text.search(/:(?!\d)/)
   const beforeColon = colon < 0 ? null : text.slice(0, colon).trim()
   if (beforeColon !== null && (book.find(splitScope(beforeColon).key) !== undefined || !/\d/.test(beforeColon))) return { key: beforeColon, value: text.slice(colon + 1).trim() }
   let named: LineParts | null = null
@@ -114,6 +114,7 @@ const MOST_KEY_WORDS = 12
 
 function isPlainValue(text: string): boolean {
   if (!/^[+\-\u2212.\d]|^(?:auto|unchanged)$/i.test(text)) return false
+  if (/^\d{1,4}:\d{1,4}$/.test(text)) return true
   const value = readValue(text)
   return value.status === 'unclear' || value.asked.shape !== 'mode'
 }

@@ -44,6 +44,8 @@ describe('a line is read as typed', () => {
     ['clock curve = 0.8 V: 3200, 1.0 V: 4400 MHz', 'clock curve', { shape: 'curve', points: [[0.8, 3200], [1, 4400]], unit: 'MHz', atUnit: 'V' }],
     ['fan curve = 40: 20,5 %; 70: 45 %', 'fan curve', { shape: 'table', rows: [[40, 20.5], [70, 45]], unit: '%' }],
     ['fan policy loud at night', 'fan policy', { shape: 'mode', mode: 'loud at night' }],
+    ['gear = 1:2', 'gear', { shape: 'mode', mode: '1:2' }],
+    ['gear 1:2', 'gear', { shape: 'mode', mode: '1:2' }],
     ['platform = power saver', 'platform', { shape: 'mode', mode: 'power saver' }],
   ])('%s', (line, key, asked) => expect(read(line)).toMatchObject({ key, asked }))
 

@@ -62,7 +62,7 @@ export function SettingKindsPage(): ReactNode {
                   {
                     header: 'edit',
                     render: (row) => (
-                      <button type="button" className="button-quiet" aria-label={`Describe ${row.key}`} onClick={() => setChosen(row)}>
+                      <button type="button" className="button-quiet" aria-label={`${row.kind === null ? 'Describe' : 'Change'} ${row.key}`} onClick={() => setChosen(row)}>
                         {row.kind === null ? 'Describe' : 'Change'}
                       </button>
                     ),

@@ -146,17 +146,6 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
             return found === undefined ? null : settingText(found.asked)
           }}
         />
-        <NewKeys sheet={sheet} left={left} onLeft={setLeft} />
-        {past.length === 0 ? null : (
-          <section className="notice notice-failed">
-            <h2>Past a ceiling</h2>
-            {past.map(({ sentence, ceilingId, key, scope }) => (
-              <p key={`${ceilingId} ${key} ${scope.index ?? ''}`}>{sentence}</p>
-            ))}
-            <TextField label="Let it pass, because" hint="Stands in every report of this tune." value={pass} onValue={setPass} maxLength={2000} problem={tried ? problems.find(({ about }) => about === 'pass')?.sentence : undefined} />
-          </section>
-        )}
-        {whole === null || runsMoved(whole) === 0 ? null : <TextField label="Why it is changed although it has runs" value={why} onValue={setWhy} maxLength={1000} problem={tried ? problems.find(({ about }) => about === 'why')?.sentence : undefined} />}
         {sheet.open.length + (tried ? sheet.unclear.length : 0) === 0 ? null : (
           <section ref={questions} tabIndex={-1} aria-label="To look at before it is kept">
             <h2>To look at</h2>
@@ -182,6 +171,17 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
             </ul>
           </section>
         )}
+        <NewKeys sheet={sheet} left={left} onLeft={setLeft} />
+        {past.length === 0 ? null : (
+          <section className="notice notice-failed">
+            <h2>Past a ceiling</h2>
+            {past.map(({ sentence, ceilingId, key, scope }) => (
+              <p key={`${ceilingId} ${key} ${scope.index ?? ''}`}>{sentence}</p>
+            ))}
+            <TextField label="Let it pass, because" hint="Stands in every report of this tune." value={pass} onValue={setPass} maxLength={2000} problem={tried ? problems.find(({ about }) => about === 'pass')?.sentence : undefined} />
+          </section>
+        )}
+        {whole === null || runsMoved(whole) === 0 ? null : <TextField label="Why it is changed although it has runs" value={why} onValue={setWhy} maxLength={1000} problem={tried ? problems.find(({ about }) => about === 'why')?.sentence : undefined} />}
         {apply.isError ? <Failed error={apply.error} /> : null}
         {tried && problems.some(({ about }) => about === 'sheet') ? (
           <p className="problem" role="alert">
@@ -257,8 +257,8 @@ const MOST_NAMES = 5
 function NewKeys({ sheet, left, onLeft }: { readonly sheet: Sheet; readonly left: ReadonlySet<string>; readonly onLeft: (left: ReadonlySet<string>) => void }): ReactNode {
   if (sheet.newKeys.length === 0) return null
   return (
-    <fieldset className="new-keys">
-      <legend>New names, remembered with their unit and shape</legend>
+    <details className="more new-keys" open={sheet.newKeys.length <= FEW_KEYS}>
+      <summary>{counted(left.size === 0 ? sheet.newKeys.length : sheet.newKeys.filter(({ key }) => !left.has(key)).length, 'new name')}, remembered with unit and shape</summary>
       {sheet.newKeys.map(({ key, setting, near }) => (
         <label key={key}>
           <input type="checkbox" checked={!left.has(key)} onChange={(event) => onLeft(event.currentTarget.checked ? new Set([...left].filter((other) => other !== key)) : new Set([...left, key]))} />
@@ -267,9 +267,11 @@ function NewKeys({ sheet, left, onLeft }: { readonly sheet: Sheet; readonly left
           </span>
         </label>
       ))}
-    </fieldset>
+    </details>
   )
 }
+
+const FEW_KEYS = 4
 
 function kindWords(setting: Setting): string {
   const { shape, unit } = kindOf(setting)

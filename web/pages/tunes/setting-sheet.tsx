@@ -36,7 +36,11 @@ export function SettingSheet({ text, onText, sheet, book, onKeep, below }: Setti
 
   const follow = (): void => {
     const element = area.current
-    if (element !== null) setAt(element.value.slice(0, element.selectionStart).split('\n').length - 1)
+    if (element === null) return
+    const before = element.value.slice(0, element.selectionStart)
+    setAt(before.split('\n').length - 1)
+    // Back from a line wider than the field, which browsers leave a little scrolled.
+    if (before.length - before.lastIndexOf('\n') - 1 < FIRST_COLUMNS) element.scrollLeft = 0
   }
   const putLine = (index: number, line: string): void => {
     const changed = lines.with(index, line)
@@ -106,6 +110,7 @@ export function SettingSheet({ text, onText, sheet, book, onKeep, below }: Setti
   }
 }
 
+const FIRST_COLUMNS = 8
 const OFFERED = 5
 const FEWEST_ROWS = 10
 

@@ -1,11 +1,10 @@
 // Parts and their samples, found by words, status, bin and how they were picked; long ones are folded.
-import { useDeferredValue, useMemo, useState, type ReactNode } from 'react'
+import { memo, useDeferredValue, useMemo, useState, type ReactNode } from 'react'
 import { getRouteApi, Link, useNavigate } from '@tanstack/react-router'
 import type { PartRow } from '@guardband/model/api'
 import { counted, fixed } from '@guardband/model/figures'
 import type { Bin } from '@guardband/model/records/parts'
 import { useHub } from '../../hub/queries.ts'
-import { useRecords } from '../../hub/use-records.ts'
 import { ChoiceField, Field, type Choice } from '../../pieces/field.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
 import { MarginNote, Page } from '../../shell/page.tsx'
@@ -76,8 +75,8 @@ function NoParts({ onAdd }: { readonly onAdd: () => void }): ReactNode {
 function FoundParts({ rows }: { readonly rows: readonly PartRow[] }): ReactNode {
   const filter = route.useSearch()
   const looked = useDeferredValue(filter)
-  const { records: bins } = useRecords('bin')
-  const binOf = useMemo(() => new Map((bins ?? []).map((bin) => [bin.id, bin])), [bins])
+  const records = useHub('records', { input: { kind: 'bin' } }).data?.records
+  const binOf = useMemo(() => new Map((records ?? []).flatMap((bin) => (bin.kind === 'bin' ? [[bin.id, bin] as const] : []))), [records])
   const filtered = isFilter(looked)
   const found = useMemo(
     () =>
@@ -92,7 +91,7 @@ function FoundParts({ rows }: { readonly rows: readonly PartRow[] }): ReactNode 
   const samples = found.reduce((sum, row) => sum + row.samples.length, 0)
   return (
     <>
-      <Filters filter={filter} bins={bins ?? []} rows={rows} />
+      <Filters filter={filter} bins={[...binOf.values()]} rows={rows} />
       {filtered ? (
         <p className="soft" role="status">
           {found.length === 0 ? 'No sample matches. ' : `${counted(samples, 'sample')} of ${counted(found.length, 'part')} found. `}
@@ -102,7 +101,7 @@ function FoundParts({ rows }: { readonly rows: readonly PartRow[] }): ReactNode 
         </p>
       ) : null}
       {found.map((row) => (
-        <PartSection key={row.part.id} row={row} binOf={binOf} shown={filtered ? FOUND_SHOWN : FOLDED_SHOWN} filter={filtered ? looked : {}} />
+        <PartSection key={row.part.id} row={row} binOf={binOf} shown={filtered ? FOUND_SHOWN : FOLDED_SHOWN} find={looked.find} />
       ))}
     </>
   )
@@ -127,7 +126,8 @@ function Filters({ filter, bins, rows }: { readonly filter: PartFilter; readonly
   )
 }
 
-function PartSection({ row, binOf, shown, filter }: { readonly row: PartRow; readonly binOf: ReadonlyMap<string, Bin>; readonly shown: number; readonly filter: PartFilter }): ReactNode {
+/** Kept while a word is typed, until what it shows changes. */
+const PartSection = memo(function PartSection({ row, binOf, shown, find }: { readonly row: PartRow; readonly binOf: ReadonlyMap<string, Bin>; readonly shown: number; readonly find: string | undefined }): ReactNode {
   // One that is only just too long is shown whole.
   const samples = row.samples.length <= shown + FOLD_SLACK ? row.samples : row.samples.slice(0, shown)
   const hasBins = row.samples.some(({ sample }) => sample.bin !== undefined)
@@ -155,15 +155,15 @@ function PartSection({ row, binOf, shown, filter }: { readonly row: PartRow; rea
       )}
       {samples.length === row.samples.length ? null : (
         <p>
-          <Link to="/parts/$id" params={{ id: row.part.id }} search={filter.find === undefined ? {} : { find: filter.find }}>
+          <Link to="/parts/$id" params={{ id: row.part.id }} search={find === undefined ? {} : { find }}>
             {counted(row.samples.length - samples.length, 'more sample')} of {row.part.name}
           </Link>
         </p>
       )}
     </section>
   )
-}
+})
 
 const FOLDED_SHOWN = 8
-const FOUND_SHOWN = 40
+const FOUND_SHOWN = 16
 const FOLD_SLACK = 4

@@ -26,7 +26,6 @@ export function mountOf(draft: MountDraft, base: Pick<Mount, 'id' | 'assemblyId'
 }
 
 export function mountText(mount: Mount): string {
-  const named = (word: string, text: string | undefined): readonly string[] => (text === undefined ? [] : [`${word} ${text}`])
   return [...named('paste', mount.paste), ...named('torque', mount.torque), ...named('frame', mount.frame), ...named('lid', mount.lid)].join('; ')
 }
 
@@ -59,4 +58,8 @@ export function MountDialog({ rig, assembly, last, onClose, onDone }: { readonly
       <MountFields draft={draft} onDraft={setDraft} />
     </FormDialog>
   )
+}
+
+function named(word: string, text: string | undefined): readonly string[] {
+  return text === undefined ? [] : [`${word} ${text}`]
 }

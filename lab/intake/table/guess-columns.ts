@@ -25,12 +25,19 @@ export function guessColumns(table: FoundHeader & { readonly rows: readonly Row[
   const looks = headers.map((_, index) => lookAt(table.rows, index))
   const roles = headers.map((header, index) => roleOf(header, looks[index], unitAt(table, index)))
   const has = (role: Role): boolean => roles.includes(role)
+  // A column in which every run failed holds words only: it is one of results where its neighbours are, or where it has a unit.
+  const figures = headers.some((_, index) => roles[index] === undefined && isFigures(looks[index]))
+  const holdsResults = (index: number): boolean => {
+    const { values } = looks[index]
+    if (values !== 'outcomes') return isFigures(looks[index])
+    return splitHeader(headers[index]).unit !== undefined || unitAt(table, index) !== undefined || (figures && !has('value'))
+  }
   const taken = new Set<Role>()
   const open: string[] = []
   const columns = headers.map((header, index): RunsColumn => {
     const role = roles[index]
     const words = splitHeader(header)
-    const unit = words.unit ?? unitAt(table, index)
+    const unit = words.unit ?? unitAt(table, index) ?? unitOfCells(table.rows, index)
     const values = (more: Partial<RunsColumn>): RunsColumn => ({ header, as: 'measure', ...more, ...(unit === undefined ? {} : { unit }) })
     if (role === 'measure') return values({ measure: measureWord(words.name) ?? words.name })
     if (role !== undefined && role !== 'left out') {
@@ -39,7 +46,7 @@ export function guessColumns(table: FoundHeader & { readonly rows: readonly Row[
       taken.add(role)
       return { header, as: role, ...(unit === undefined || (role !== 'value' && role !== 'seconds') ? {} : { unit }) }
     }
-    if (role === 'left out' || header === '' || looks[index].values !== 'figures') return { header, as: 'left out' }
+    if (role === 'left out' || header === '' || !holdsResults(index)) return { header, as: 'left out' }
     const repeat = repeatNumber(header)
     if (repeat !== undefined) return values({ repeat: repeat.repeat, ...(repeat.name === '' ? {} : repeatOf(repeat.name, has('workload'))) })
     const named = has('workload') ? undefined : workloadColumn(words.name, known)
@@ -68,7 +75,7 @@ export function headerCells(header: Row): readonly string[] {
 }
 
 interface Look {
-  readonly values: 'figures' | 'moments' | 'clocks' | 'outcomes' | 'words' | 'nothing'
+  readonly values: 'figures' | 'serials' | 'moments' | 'clocks' | 'outcomes' | 'words' | 'nothing'
 }
 
 function lookAt(rows: readonly Row[], index: number): Look {
@@ -81,7 +88,9 @@ function lookAt(rows: readonly Row[], index: number): Look {
   if (cells.length === 0) return { values: 'nothing' }
   const share = (test: (cell: string) => boolean): number => cells.filter(test).length / cells.length
   if (share(looksLikeClock) > MOSTLY) return { values: 'clocks' }
-  if (share((cell) => looksLikeMoment(cell) && !/^\d{5}$/.test(cell)) > MOSTLY) return { values: 'moments' }
+  // Five digits may count days or be a figure: what the header says decides.
+  if (share((cell) => SERIAL.test(cell)) > MOSTLY) return { values: 'serials' }
+  if (share(looksLikeMoment) > MOSTLY) return { values: 'moments' }
   const figures = share(looksNumeric)
   const outcomes = share((cell) => !looksNumeric(cell) && meaningOf(cell, NONE) !== undefined)
   // Failures stand as words between the figures.
@@ -89,10 +98,15 @@ function lookAt(rows: readonly Row[], index: number): Look {
   return { values: outcomes > HALF ? 'outcomes' : 'words' }
 }
 
+const SERIAL = /^\d{5}(?:[.,]\d+)?$/
 const CELLS_LOOKED_AT = 100
 const MOSTLY = 0.8
 const HALF = 0.5
 const NONE = new Map<string, OutcomeWord['outcome']>()
+
+function isFigures({ values }: Look): boolean {
+  return values === 'figures' || values === 'serials'
+}
 
 function roleOf(header: string, { values }: Look, unitBelow: string | undefined): Role | undefined {
   if (isTotalsWord(header)) return 'left out'
@@ -100,9 +114,9 @@ function roleOf(header: string, { values }: Look, unitBelow: string | undefined)
   if (role === 'time' && unitBelow !== undefined && findUnit(unitBelow)?.quantity === 'time') return 'measure'
   if (role === 'time' && values === 'clocks') return 'clock'
   if (role === 'time' && values === 'figures') return 'measure'
-  if (role === 'clock' && values === 'figures') return 'measure'
+  if (role === 'clock' && (values === 'figures' || values === 'serials')) return 'measure'
   if (role === 'value' && values === 'outcomes') return 'outcome'
-  if (role === 'repeat' && values !== 'figures') return undefined
+  if (role === 'repeat' && values !== 'figures' && values !== 'serials') return undefined
   return role
 }
 
@@ -118,6 +132,16 @@ function nearRole(header: string): Role | undefined {
 function unitAt({ units }: FoundHeader, index: number): string | undefined {
   const cell = units?.cells[index]?.trim() ?? ''
   return cell === '' ? undefined : knownUnit(cell.replaceAll(/^[([]|[)\]]$/g, ''))
+}
+
+/** "41,5 s": a failure that stands above it has no unit of its own. */
+function unitOfCells(rows: readonly Row[], index: number): string | undefined {
+  for (const row of rows.slice(0, CELLS_LOOKED_AT)) {
+    const found = /^[+\u2212-]?[.,]?\d[^a-zµμ°%]*([a-zµμ°%][^\d]*)$/i.exec(row.cells[index]?.trim() ?? '')
+    const unit = found === null ? undefined : knownUnit(found[1])
+    if (unit !== undefined) return unit
+  }
+  return undefined
 }
 
 /** A header that names a workload of the lab, alone or with one of its measures behind it. */

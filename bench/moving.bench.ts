@@ -23,7 +23,6 @@ export const bench: Bench = {
     const root = mkdtempSync(join(tmpdir(), 'guardband-bench-'))
     try {
       const folder = join(root, 'lab')
-      const fillRandom = (bytes: Uint8Array<ArrayBuffer>): void => void crypto.getRandomValues(bytes)
       const sources = { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom }) }
       const made = createLab(folder, { name: 'Many runs', currency: '', simulated: true, records: manyRunsRecords(runs).records }, sources)
       const { counts } = made.info()
@@ -54,6 +53,10 @@ export const bench: Bench = {
       rmSync(root, { recursive: true, force: true })
     }
   },
+}
+
+function fillRandom(bytes: Uint8Array<ArrayBuffer>): void {
+  crypto.getRandomValues(bytes)
 }
 
 interface Step {

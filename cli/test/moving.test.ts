@@ -141,6 +141,7 @@ describe('backup', () => {
       // Some containers let nobody mount.
       return
     }
+    for (const form of ['json', 'archive']) if (!existsSync(join(folder, `demo.${form}`))) await cli('export', `demo.${form}`, '--as', form, '--in', 'demo')
     try {
       for (const args of [['backup', 'small/copy', '--in', 'demo'], ['export', 'small/demo.json', '--as', 'json', '--in', 'demo'], ['import', 'demo.json', 'small/demo'], ['import', 'demo.archive', 'small/demo']]) {
         expect([args, await cli(...args)]).toEqual([args, { code: 1, out: '', err: expect.stringMatching(/[Mm]ake room|the disk is full|with room/) }])

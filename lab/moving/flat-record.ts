@@ -26,9 +26,8 @@ export function typeOf(leaf: Leaf): Column['as'] {
 /** The text of a cell. A guard before text that a spreadsheet would run, that begins with a guard, or that is empty: an empty cell is a field that is not there. */
 export function cellText(leaf: Leaf | undefined, as: Column['as']): string {
   if (leaf === undefined) return ''
-  if (as === 'json') return canonicalJson(leaf)
-  const text = String(leaf)
-  return as === 'text' ? guarded(text) : text
+  if (as === 'json' || typeof leaf === 'object') return canonicalJson(leaf)
+  return as === 'text' ? guarded(String(leaf)) : String(leaf)
 }
 
 /** Undoes cellText. Returns a sentence's middle where it can't. */

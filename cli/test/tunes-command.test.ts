@@ -8,13 +8,13 @@ import { afterAll, beforeAll, expect, test } from 'vitest'
 import { runCli } from './run-cli.ts'
 
 const sources = { now: Date.now, newId: createIdFactory({ now: Date.now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }) }
+const limit = (value: number) => ({ key: 'package power limit', scope: { level: 'package' as const }, asked: { shape: 'scalar' as const, value, unit: 'W' } })
 let folder: string
 let text: string
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'guardband-cli-tunes-'))
   const [base, quick] = [sources.newId(), sources.newId()]
-  const limit = (value: number) => ({ key: 'package power limit', scope: { level: 'package' as const }, asked: { shape: 'scalar' as const, value, unit: 'W' } })
   const lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', records: [{ kind: 'tune', id: base, name: 'House', settings: [limit(95)] }, { kind: 'tune', id: quick, name: 'Quick 120', baseId: base, settings: [limit(120)] }] }, sources)
   text = tuneDifference(lab, base, quick).difference.text
   await lab.close()

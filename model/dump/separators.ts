@@ -53,7 +53,8 @@ function splitAtLeaders(line: string): { readonly name: string; readonly value: 
       if (line.charAt(to) === '.') dots += 1
       to += 1
     }
-    if (dots >= FEWEST_DOTS) {
+    // Where the name is nearly as long as the column is wide, one or two dots between blanks are left.
+    if (dots >= FEWEST_DOTS || (line.charAt(from - 1) === ' ' && line.charAt(to) === ' ')) {
       while (to < line.length && ' :=\t'.includes(line.charAt(to))) to += 1
       return partsOf(`${line.slice(0, from)}\t${line.slice(to)}`, from, 1)
     }

@@ -26,6 +26,7 @@ describe('layouts', () => {
     ['equals signs', 'core ratio=54\ncore voltage = Auto [1.25 V]\n', '=', ['core ratio | 54', 'core voltage | Auto [1.25 V]']],
     ['tabs', 'name\tvalue\ncore ratio\t54\n', 'tab', ['name | value', 'core ratio | 54']],
     ['dotted leaders', 'Core ratio ........ 54\nCore voltage . . . . . : 1.25 V\n', 'leaders', ['Core ratio | 54', 'Core voltage | 1.25 V']],
+    ['dotted leaders with little room left', 'Core ratio .... 54\nA longer name .. 55\nAn even longer . 56 V', 'leaders', ['Core ratio | 54', 'A longer name | 55', 'An even longer | 56 V']],
     ['aligned columns', 'Core ratio          54\nCore voltage offset -25 mV\nFan policy          quiet\nBus clock           100.0 MHz', 'columns', ['Core ratio | 54', 'Core voltage offset | -25 mV', 'Fan policy | quiet', 'Bus clock | 100.0 MHz']],
     ['semicolons', 'core ratio;54\n"memory; main";6200;MT/s', ';', ['core ratio | 54', 'memory; main | 6200 MT/s']],
     ['commas with a unit column', 'core voltage,1.25,V\nfan policy,quiet\n', ',', ['core voltage | 1.25 V', 'fan policy | quiet']],

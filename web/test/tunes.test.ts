@@ -17,6 +17,8 @@ const LOOKS: readonly Look[] = [
   { width: 390, scheme: 'dark' },
 ]
 
+const sheet = (page: Page) => page.getByLabel('Settings, one a line')
+
 const DUMP = '[Processor]\nVcore ........ 1.26 V\nPower limit ... Auto [95 W]\nCore 0 delay . 12 ns\nCore 1 delay . 120 ns\nCore 2 delay . 13 ns\n'
 
 describe.skipIf(CHROMIUM === '')('tunes in a browser (skipped where no Chromium is found)', () => {
@@ -41,7 +43,6 @@ describe.skipIf(CHROMIUM === '')('tunes in a browser (skipped where no Chromium 
   })
 
   const changes = (): readonly SentChange[] => hub.posted.filter(({ route }: { readonly route: RouteName }) => route === 'apply').map(({ body }) => sentChangeSchema.parse(JSON.parse(body)))
-  const sheet = (page: Page) => page.getByLabel('Settings, one a line')
 
   for (const look of LOOKS) {
     test(`no page of tunes gives axe or the console cause for complaint: ${look.scheme}, ${look.width} px`, { timeout: 240_000 }, async () => {

@@ -16,6 +16,15 @@ function filled() {
   return { lab, b, first, second, fallback, runs, question, newId: sources.newId }
 }
 
+function idsOf(records: readonly LabRecord[]): readonly string[] {
+  return records.filter(({ kind }) => kind === 'run').map(({ id }) => id).toSorted()
+}
+
+/** So many hours before the tests' clock begins. */
+function before(hours: number): string {
+  return new Date(CLOCK_START - hours * 3_600_000).toISOString()
+}
+
 test('a run whole has its place among the runs of its start, its neighbours, and the questions whose snapshot holds it', () => {
   const { lab, runs, question, fallback } = filled()
   const whole = lab.run(runs[1].id)
@@ -51,7 +60,6 @@ test('a start whole has what sat in it, what was in force with its runs, and its
 test('runs are found by workload, tune in force, sample and day of their start, all together', () => {
   const { lab, b, runs, second, fallback } = filled()
   const found = (wanted: object): readonly string[] => lab.runs({ from: 0, count: 100, ...wanted }).rows.map(({ id }) => id).toSorted()
-  const idsOf = (records: readonly LabRecord[]): readonly string[] => records.filter(({ kind }) => kind === 'run').map(({ id }) => id).toSorted()
   expect(found({ workloadId: b.workload.id })).toHaveLength(5)
   expect(found({ workloadId: b.suite.id })).toEqual([])
   expect(found({ tuneId: b.t65.id })).toEqual(idsOf(runs))
@@ -79,7 +87,7 @@ test('several runs are set aside in one change with one reason, and brought back
 
 test('a measure that runs hold keeps name and unit; one that none holds may change, unless a suite weighs it', () => {
   const { lab, b, newId } = filled()
-  const change = (before: LabRecord, after: LabRecord): number => lab.apply({ ...BY, items: [{ before, after }] })
+  const change = (old: LabRecord, after: LabRecord): number => lab.apply({ ...BY, items: [{ before: old, after }] })
   const [time] = b.workload.measures
   expect(() => change(b.workload, { ...b.workload, measures: [{ ...time, unit: 'ms' }] })).toThrow(/5 runs hold "time" in s.*can't be turned into ms/)
   expect(() => change(b.workload, { ...b.workload, measures: [{ ...time, name: 'wall time' }] })).toThrow(/can't be taken out or renamed/)
@@ -92,11 +100,10 @@ test('a measure that runs hold keeps name and unit; one that none holds may chan
 
 test('what a person should look at: wet and newly quarantined samples, starts of the last week of which it is unsure what held', () => {
   const { lab, b, fallback } = filled()
-  const put = (before: LabRecord, after: LabRecord): number => lab.apply({ ...BY, why: 'test', items: [{ before, after }] })
-  const at = (hours: number): string => new Date(CLOCK_START - hours * 3_600_000).toISOString()
+  const put = (old: LabRecord, after: LabRecord): number => lab.apply({ ...BY, why: 'test', items: [{ before: old, after }] })
   put(b.a1, { ...b.a1, status: 'wet' })
-  put(b.a2, { ...b.a2, status: 'quarantined', quarantine: { reason: 'past 1.4 V', by: 'Ada Hollin', at: at(2) } })
-  put(b.b1, { ...b.b1, status: 'quarantined', quarantine: { reason: 'ran cold', by: 'Ada Hollin', at: at(30) } })
+  put(b.a2, { ...b.a2, status: 'quarantined', quarantine: { reason: 'past 1.4 V', by: 'Ada Hollin', at: before(2) } })
+  put(b.b1, { ...b.b1, status: 'quarantined', quarantine: { reason: 'ran cold', by: 'Ada Hollin', at: before(30) } })
   const todo = lab.toDo()
   expect(todo.wet.map(({ name }) => name)).toEqual(['Quillon 14 1'])
   expect(todo.quarantined).toMatchObject([{ name: 'Quillon 14 2', reason: 'past 1.4 V' }])

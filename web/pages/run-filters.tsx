@@ -1,5 +1,5 @@
 // The filters of the list of runs. Words are looked for once the typing pauses; everything stands in the address.
-import { useEffect, useRef, useState, type ReactNode } from 'react'
+import { useRef, useState, type ReactNode } from 'react'
 import { useNavigate } from '@tanstack/react-router'
 import { outcomeSchema } from '@guardband/model/records/run'
 import { useHub } from '../hub/queries.ts'
@@ -31,22 +31,25 @@ export function RunFilters({ filter }: { readonly filter: RunFilter }): ReactNod
 
 function FindField({ find, onFind }: { readonly find: string | undefined; readonly onFind: (find: string | undefined) => void }): ReactNode {
   const [text, setText] = useState(find ?? '')
-  const latest = useRef(onFind)
-  useEffect(() => {
-    latest.current = onFind
-  })
-  // Back, forward and "see all runs" change the address without a key.
-  useEffect(() => setText((typed) => (typed.trim() === (find ?? '') ? typed : (find ?? ''))), [find])
-  useEffect(() => {
-    const wanted = text.trim() === '' ? undefined : text.trim()
-    if (wanted === find) return undefined
-    const timer = setTimeout(() => latest.current(wanted), PAUSE_MS)
-    return () => clearTimeout(timer)
-    // Only typing starts the clock; the address follows it.
-  }, [text])
+  const [known, setKnown] = useState({ find, sent: find })
+  const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined)
+  // Back, forward and "see all runs" change the address without a key; what was typed here is not typed over by its own echo.
+  if (known.find !== find) {
+    setKnown({ ...known, find })
+    if (find !== known.sent) setText(find ?? '')
+  }
+  const type = (typed: string): void => {
+    setText(typed)
+    clearTimeout(timer.current)
+    timer.current = setTimeout(() => {
+      const wanted = typed.trim() === '' ? undefined : typed.trim()
+      setKnown((before) => ({ ...before, sent: wanted }))
+      onFind(wanted)
+    }, PAUSE_MS)
+  }
   return (
     <label>
-      Find <input type="search" value={text} maxLength={MOST_FIND} placeholder="workload, sample, tune, start ..." onChange={(event) => setText(event.currentTarget.value)} />
+      Find <input type="search" value={text} maxLength={MOST_FIND} placeholder="workload, sample, tune, start ..." onChange={(event) => type(event.currentTarget.value)} />
     </label>
   )
 }

@@ -13,8 +13,7 @@ export function useRunKeys(rows: readonly RunRow[], choice: RunChoice | undefine
   const [at, setAt] = useState<string | undefined>(undefined)
   const entering = useRef<'on' | 'back' | null>(null)
   const anchor = useRef<string | undefined>(undefined)
-  const first = rows[0]?.id
-  const reached = rows.some(({ id }) => id === at) ? at : first
+  const reached = rows.some(({ id }) => id === at) ? at : rows[0]?.id
   // Keys that led to another page go on in it.
   useEffect(() => {
     const way = entering.current
@@ -22,8 +21,7 @@ export function useRunKeys(rows: readonly RunRow[], choice: RunChoice | undefine
     entering.current = null
     const row = way === 'on' ? rows[0] : rows.at(-1)
     if (row !== undefined) focusRun(row.id)
-    // Only another page of rows is a reason to move the focus.
-  }, [first])
+  }, [rows])
   if (choice === undefined) return { reached, onTable: {} }
 
   const rangeTo = (id: string): readonly RunRow[] => {

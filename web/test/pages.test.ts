@@ -79,10 +79,10 @@ describe.skipIf(CHROMIUM === '')('pages in a browser (skipped where no Chromium 
 
     await page.goto(`${full.address}/runs`)
     await page.getByLabel('Outcome').selectOption('failed')
-    await page.getByLabel('Find').fill('south')
+    await page.locator('main').getByLabel('Find').fill('south')
     await page.waitForURL(/find=south/)
     await page.reload()
-    expect(await page.getByLabel('Find').inputValue()).toBe('south')
+    expect(await page.locator('main').getByLabel('Find').inputValue()).toBe('south')
     expect(await page.getByLabel('Outcome').inputValue()).toBe('failed')
     await page.getByText(/runs found\./).waitFor()
     const outcomes = await page.locator('.outcome').allTextContents()

@@ -153,11 +153,30 @@ describe('changing', () => {
     const csv = { 'content-type': 'text/csv' }
     const broken = replyOf('intake', await test.post(intakePath('take'), 'no,such\ncolumns,here\n', csv))
     expect(broken.taken).toBe(false)
-    expect(broken.problemCount).toBeGreaterThan(0)
+    expect(broken.questions.length).toBeGreaterThan(0)
     expect(refusalOf(await test.post(intakePath('guess'), 'a\n', csv))).toMatchObject({ status: 400, sentence: 'only must be one of "preview", "take"; got "guess".' })
-    const latin = refusalOf(await test.post(intakePath('preview'), Buffer.from([0x61, 0x0a, 0xe9, 0x0a]), csv))
-    expect(latin.status).toBe(400)
-    expect(latin.sentence).toContain('line 2')
+    const nul = refusalOf(await test.post(intakePath('preview'), Buffer.from([0x61, 0x0a, 0x00, 0x62, 0x0a]), csv))
+    expect(nul.status).toBe(400)
+    expect(nul.sentence).toContain('line 2')
+  })
+
+  it('keeps a table that was sent, reads it anew under other choices, takes it in, and lets it go', { timeout: 60_000 }, async () => {
+    const csv = { 'content-type': 'text/csv' }
+    const id = '01900000-0000-7000-8000-00000000abcd'
+    const table = 'sample,tune,start,date,workload,value\nZ9,open lid,1,11/01/2026,sent table,5\n'
+    const seen = replyOf('intakeSend', await test.post(`/api/intake/uploads/${id}?file=sent.csv&zone=Z`, table, csv))
+    expect(seen.questions.map(({ about }) => about.choice)).toEqual(['dates', 'zone'])
+    const choices = { dates: 'day first', zone: 'Z' }
+    const again = replyOf('intakeLook', await test.post(`/api/intake/uploads/${id}/look`, { choices }))
+    expect(again).toMatchObject({ questions: [], taken: false, booked: [{ at: '2026-01-11T00:00:00.000Z' }] })
+    expect(replyOf('intakeProgress', await test.get(`/api/intake/uploads/${id}/progress`))).toEqual({ doing: 'nothing', done: 0 })
+    const done = replyOf('intakeTake', await test.post(`/api/intake/uploads/${id}/take`, { choices, remember: 'sent tables' }))
+    expect(done.taken).toBe(true)
+    expect(test.lab.list('layout').map(({ name }) => name)).toEqual(['sent tables'])
+    test.lab.undo(done.change ?? 0, { who: 'tester', why: 'tried' })
+    expect(test.lab.list('layout')).toEqual([])
+    expect(replyOf('intakeCancel', await test.post(`/api/intake/uploads/${id}/cancel`))).toEqual({ cancelled: false })
+    expect(refusalOf(await test.post(`/api/intake/uploads/${id}/look`, { choices })).status).toBe(404)
   })
 })
 

@@ -113,15 +113,17 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
 
   test('a file is looked at first, its problems are listed with line and column, and a mended one is taken in and can be undone', async () => {
     const summary = { runs: 0, starts: 0, newParts: [], newSamples: [], newTunes: [], newWorkloads: [] }
-    hub.replies.set('intake', { taken: false, change: null, seenBefore: false, startsHere: 0, remarks: [], lines: 3, summary, problems: [{ line: 3, column: 'value', sentence: 'bad.csv, line 3, column value: "abc" is not a number. Write the number alone.' }], problemCount: 1, ...UNREAD })
+    hub.replies.set('intakeSend', { taken: false, change: null, seenBefore: false, startsHere: 0, remarks: [], lines: 3, summary, problems: [{ line: 3, column: 'value', sentence: 'bad.csv, line 3, column value: "abc" is not a number. Write the number alone.' }], problemCount: 1, ...UNREAD })
     await page.goto(`${hub.address}/runs/take`)
     await page.setInputFiles('#runs-file', { name: 'bad.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') })
     await page.getByText('"abc" is not a number. Write the number alone.').waitFor()
     expect(await page.locator('.ledger tbody tr').first().textContent()).toMatch(/^3value"abc"/)
-    expect(hub.posted.at(-1)).toEqual({ route: 'intake', path: '/api/intake/runs?file=bad.csv&only=preview', body: 'a,b\n1,2\n' })
+    expect(hub.posted.filter(({ route }) => route === 'intakeSend').at(-1)).toMatchObject({ path: expect.stringMatching(/^\/api\/intake\/uploads\/[0-9a-f-]{36}\?file=bad\.csv/), body: 'a,b\n1,2\n' })
 
     const good = { taken: false, change: null, seenBefore: false, startsHere: 1, remarks: ['1 of 2 starts is here already (first.csv, change 2). Only the rest comes in.'], lines: 2, summary: { ...summary, runs: 2, starts: 1, newTunes: ['eco'] }, problems: [], problemCount: 0, ...UNREAD }
-    hub.replies.set('intake', ({ query }: { query: URLSearchParams }) => (query.get('only') === 'take' ? { ...good, taken: true, change: 43 } : good))
+    hub.replies.set('intakeSend', good)
+    hub.replies.set('intakeTake', { ...good, taken: true, change: 43 })
+    hub.replies.set('intakeCancel', { cancelled: false })
     hub.replies.set('undo', { change: 44 })
     await page.setInputFiles('#runs-file', { name: 'good.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') })
     await page.getByText('1 of 2 starts is here already (first.csv, change 2). Only the rest comes in.').waitFor()
@@ -132,7 +134,7 @@ describe.skipIf(CHROMIUM === '')('acts in a browser (skipped where no Chromium i
   })
 
   test('a file above the limit is refused before a byte of it is sent, and a smaller one after it is looked at', async () => {
-    hub.replies.set('intake', { taken: false, change: null, seenBefore: true, startsHere: 1, remarks: [], lines: 1, summary: { runs: 0, starts: 0, newParts: [], newSamples: [], newTunes: [], newWorkloads: [] }, problems: [], problemCount: 0, ...UNREAD })
+    hub.replies.set('intakeSend', { taken: false, change: null, seenBefore: true, startsHere: 1, remarks: [], lines: 1, summary: { runs: 0, starts: 0, newParts: [], newSamples: [], newTunes: [], newWorkloads: [] }, problems: [], problemCount: 0, ...UNREAD })
     await page.goto(`${hub.address}/runs/take`)
     const large = join(dist, 'night.csv')
     await writeFile(large, Buffer.alloc(INTAKE_LIMIT + 1, 'a'))

@@ -60,11 +60,6 @@ function makeLab(): Lab {
     ids.set(name, known)
     return known
   }
-  const limit = (value: number): Extract<LabRecord, { kind: 'tune' }>['settings'] => [
-    { key: 'package power limit', scope: { level: 'package' }, asked: { shape: 'scalar', value, unit: 'W' } },
-    { key: 'fan policy', scope: { level: 'machine' }, asked: { shape: 'mode', mode: 'quiet' } },
-  ]
-  const score = (unit: string, direction: 'higher is better' | 'lower is better', name = 'time') => ({ name, unit, direction })
   const records: LabRecord[] = [
     { kind: 'part', id: id('Q14'), name: 'Quillon 14', slot: 'processor', prices: [] },
     { kind: 'part', id: id('Q14R'), name: 'Quillon 14R', slot: 'processor', prices: [] },
@@ -89,4 +84,15 @@ function makeLab(): Lab {
   }
   made.apply({ who: 'Ada', what: 'A sheet and what it needs', items: [...records, sheet].map((after) => ({ before: null, after })) })
   return made
+}
+
+function limit(value: number): Extract<LabRecord, { kind: 'tune' }>['settings'] {
+  return [
+    { key: 'package power limit', scope: { level: 'package' }, asked: { shape: 'scalar', value, unit: 'W' } },
+    { key: 'fan policy', scope: { level: 'machine' }, asked: { shape: 'mode', mode: 'quiet' } },
+  ]
+}
+
+function score(unit: string, direction: 'higher is better' | 'lower is better', name = 'time') {
+  return { name, unit, direction }
 }

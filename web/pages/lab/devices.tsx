@@ -25,7 +25,7 @@ export function LabDevicesPage(): ReactNode {
   return (
     <LabFrame
       name="Devices"
-      headline={devices.data === undefined ? 'Devices' : devices.data.listener.state === 'off' ? 'No phone or rig can reach this hub.' : `The hub listens for phones and rigs; ${counted(inForce, 'device is', 'devices are')} let in.`}
+      headline={devices.data === undefined ? 'Devices' : devices.data.listener.state === 'off' ? 'No phone or rig can reach this hub.' : `The hub listens for phones and rigs; ${inForce === 0 ? 'none is let in yet' : `${counted(inForce, 'device is', 'devices are')} let in`}.`}
       margin={
         <>
           <MarginNote title="What a device can do">

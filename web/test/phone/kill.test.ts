@@ -59,7 +59,7 @@ async function runLane(folder: string, kills: number): Promise<Lane> {
   const port = Number(new URL(phonesUrl).port)
   const cookie = await letIn(hub)
 
-  const send: Fetch = (path, { method, headers, body, signal }) => post(`${phonesUrl.slice(0, -1)}${path}`, { method, headers: { ...headers, cookie, origin: phonesUrl.slice(0, -1) }, body: String(body), signal })
+  const send: Fetch = (path, { method, headers, body, signal }) => post(`${phonesUrl.slice(0, -1)}${path}`, { method, headers: { ...headers, cookie, origin: phonesUrl.slice(0, -1) }, body: typeof body === 'string' ? body : '', signal })
   const kept = new Map<string, Message>()
   const store: MessageStore = { all: () => Promise.resolve([]), put: async (message) => void kept.set(message.request, message), remove: async (key) => void kept.delete(key) }
   // As soon as it may, so that a try often falls into the hub's start as well.

@@ -52,7 +52,6 @@ async function begin(first: readonly Message[] = []): Promise<Desk> {
       return () => (next = undefined)
     },
   })
-  const settle = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 0))
   await settle()
   return {
     outbox, store, sent, pauses,
@@ -67,6 +66,10 @@ async function begin(first: readonly Message[] = []): Promise<Desk> {
       await settle()
     },
   }
+}
+
+function settle(): Promise<void> {
+  return new Promise((resolve) => setTimeout(resolve, 0))
 }
 
 describe('the outbox', () => {
@@ -162,8 +165,6 @@ describe('the outbox', () => {
 })
 
 describe('sending', () => {
-  const send = (status: number, reply: unknown, message: Message = entry(1)): Promise<SendResult> => sendMessage(message, () => Promise.resolve({ status, json: () => Promise.resolve(reply) }))
-
   it('takes only a whole reply with 200 for saved', async () => {
     expect(await send(200, { change: 7 })).toEqual({ result: 'saved' })
     expect(await sendMessage(entry(1), () => Promise.resolve({ status: 200, json: () => Promise.reject(new Error('cut off')) }))).toEqual({ result: 'silent' })
@@ -188,3 +189,7 @@ describe('sending', () => {
     for (const [name, path] of Object.entries(PATHS)) expect([name, path]).toEqual([name, PHONE_ROUTES[name as keyof typeof PATHS].path])
   })
 })
+
+function send(status: number, reply: unknown, message: Message = entry(1)): Promise<SendResult> {
+  return sendMessage(message, () => Promise.resolve({ status, json: () => Promise.resolve(reply) }))
+}

@@ -3,7 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import AxeBuilder from '@axe-core/playwright'
+import { AxeBuilder } from '@axe-core/playwright'
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core'
 import { build } from 'vite'
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest'
@@ -61,16 +61,6 @@ describe.skipIf(CHROMIUM === '')('the bench view in a browser (skipped where no 
     await page.getByRole('heading', { level: 1, name: 'Nothing to swap' }).waitFor()
     return { context, page, complaints }
   }
-
-  const tap = async (page: Page, name: string | RegExp): Promise<void> => {
-    // A second touch within the same moment counts as a bounce.
-    await page.waitForTimeout(450)
-    await page.getByRole('button', { name, exact: typeof name === 'string' }).tap()
-  }
-  const type = async (page: Page, text: string): Promise<void> => {
-    for (const key of text) await page.getByRole('button', { name: key === '.' ? 'decimal point' : key, exact: true }).tap()
-  }
-  const status = (page: Page): Promise<string> => page.getByRole('status').innerText()
 
   it('goes from the start to a scored run, each shown as saved when it is in the lab', { timeout: 60_000 }, async () => {
     const { page, complaints } = await openPhone()
@@ -229,3 +219,17 @@ describe.skipIf(CHROMIUM === '')('the bench view in a browser (skipped where no 
     })
   }
 })
+
+async function tap(page: Page, name: string | RegExp): Promise<void> {
+  // A second touch within the same moment counts as a bounce.
+  await page.waitForTimeout(450)
+  await page.getByRole('button', { name, exact: typeof name === 'string' }).tap()
+}
+
+async function type(page: Page, text: string): Promise<void> {
+  for (const key of text) await page.getByRole('button', { name: key === '.' ? 'decimal point' : key, exact: true }).tap()
+}
+
+function status(page: Page): Promise<string> {
+  return page.getByRole('status').innerText()
+}

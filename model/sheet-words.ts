@@ -27,6 +27,7 @@ export function entryWhat(sheet: Sheet, records: SheetRecords, entry: SheetEntry
       const run = records.runs.find(({ id }) => id === entry.runId)
       if (run === undefined) return 'Corrected a run'
       const of = workload(run.workloadId)
+      if (endText(entry, of) === endText(run, of)) return `Where it failed: ${place(run)}, ${[entry.phase, entry.place].filter((word) => word !== undefined && word !== '').join(', ') || 'not known'}`
       return `Corrected ${place(run)}: ${endText(entry, of)}, not ${endText(run, of)}`
     }
     case 'start failed':

@@ -94,6 +94,10 @@ function recordsOf(changes: readonly (readonly ChangeItem[])[]): ReadonlyMap<str
   return held
 }
 
+function textsOf(records: readonly object[]): readonly string[] {
+  return records.map((record) => canonicalJson(record)).toSorted()
+}
+
 interface Lane {
   readonly entered: number
   readonly faults: readonly string[]
@@ -201,8 +205,7 @@ async function runLane(name: string, kills: number): Promise<Lane> {
   const whole = await read()
   const shown = desk.state().records
   for (const kind of ['starts', 'inForce', 'runs'] as const) {
-    const texts = (records: readonly object[]): readonly string[] => records.map((record) => canonicalJson(record)).toSorted()
-    if (canonicalJson(texts(whole[kind])) !== canonicalJson(texts(shown[kind]))) faults.push(`the page shows other ${kind} than the disk holds`)
+    if (canonicalJson(textsOf(whole[kind])) !== canonicalJson(textsOf(shown[kind]))) faults.push(`the page shows other ${kind} than the disk holds`)
   }
   await lab.close()
   return { entered, faults }

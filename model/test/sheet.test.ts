@@ -185,6 +185,7 @@ describe('the sentence in the change log', () => {
     [{ what: 'run', startId: FIRST_START, workloadId: BUILD, outcome: 'hung', measures: [] }, 'Entered code build, repeat 1: hung'],
     [{ what: 'run', startId: FIRST_START, workloadId: BUILD, outcome: 'throttled', measures: [{ name: 'time', value: 52 }] }, 'Entered code build, repeat 1: throttled, 52 s'],
     [{ what: 'correct run', runId: held.runs[0].id, outcome: 'scored', measures: [{ name: 'time', value: 14.5 }] }, 'Corrected tile render, repeat 1: 14.5 s, not 41.5 s'],
+    [{ what: 'correct run', runId: held.runs[0].id, outcome: 'scored', measures: [{ name: 'time', value: 41.5 }], phase: 'heavy', place: 'core 3' }, 'Where it failed: tile render, repeat 1, heavy, core 3'],
     [{ what: 'conditions', startId: FIRST_START, conditions: { firmware: '1.05', ambient: 24 } }, 'Conditions of start 1 of "launch day": firmware 1.05 (was 1.04), ambient 24'],
     [{ what: 'in force changed', startId: FIRST_START, tuneId: OTHER_TUNE, known: 'unverified' }, 'In force from now on in start 1 of "launch day": quiet 95 W (unverified)'],
   ])('says what was entered: %#', (entry, sentence) => {

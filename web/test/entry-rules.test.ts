@@ -14,6 +14,8 @@ const WORKLOAD: Workload = { kind: 'workload', id: 'w', name: 'code build', meas
 const RUN: Run = { kind: 'run', id: 'r', startId: 's', inForceId: 'f', workloadId: 'w', order: 0, outcome: 'scored', measures: [{ name: 'time', value: 41.5 }] }
 const PLAIN = { ctrlKey: false, altKey: false, metaKey: false }
 
+const cost = (of: string) => (of === 'sample change' ? { hand: 14, machine: 5 } : of === 'tune change' ? { hand: 1, machine: 2 } : { hand: 0, machine: 4 })
+
 describe('a typed figure', () => {
   test.each([['41.5', 41.5], ['41,5', 41.5], [' 0.25 ', 0.25], ['1200', 1200]])('"%s" reads as %d', (text, value) => {
     expect(readTyped(text, TIME, [])).toEqual({ reads: 'value', value })
@@ -114,7 +116,6 @@ describe('the cursor', () => {
 describe('the order of starts', () => {
   const samples = inTurns([{ id: 'a1', partId: 'a' }, { id: 'a2', partId: 'a' }, { id: 'b1', partId: 'b' }, { id: 'b2', partId: 'b' }])
   const tunes = ['x', 'y']
-  const cost = (of: string) => (of === 'sample change' ? { hand: 14, machine: 5 } : of === 'tune change' ? { hand: 1, machine: 2 } : { hand: 0, machine: 4 })
   const costed = (rounds: Parameters<typeof drawUpOrder>[0]['rounds'], starts = 3) => costOfOrder(drawUpOrder({ samples, tunes, starts, rounds }).map((one) => ({ ...one, how: 'cold' as const })), new Set(['a1']), cost)
 
   it('takes parts in turns', () => {

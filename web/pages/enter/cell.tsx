@@ -28,6 +28,8 @@ export interface CellProps {
   readonly at: CellPlace
   readonly workload: Workload
   readonly run: Run | undefined
+  /** In force while it ran, where that was not what the start was asked for. */
+  readonly held: string | undefined
   readonly way: Way | undefined
   /** Questioned and not saved: what was typed. */
   readonly asked: readonly string[] | undefined
@@ -36,7 +38,7 @@ export interface CellProps {
   readonly acts: CellActs
 }
 
-export const Cell = memo(function Cell({ at, workload, run, way, asked, problem, describedBy, acts }: CellProps): ReactNode {
+export const Cell = memo(function Cell({ at, workload, run, held, way, asked, problem, describedBy, acts }: CellProps): ReactNode {
   const [typing, setTyping] = useState<{ readonly runId: string | undefined; readonly texts: readonly string[] } | null>(null)
   const saved = textsOf(run, workload)
   // What was typed before the run was there, or stands there by now, is typed no longer.
@@ -103,6 +105,7 @@ export const Cell = memo(function Cell({ at, workload, run, way, asked, problem,
       <span className="cell-word">
         <StateMark state={state} />
         {wordOf(state, run)}
+        {held === undefined ? null : <span className="cell-held-tune"> at {held}</span>}
       </span>
     </td>
   )

@@ -1,15 +1,15 @@
 // The grid of one start: workloads down, repeats across. Every key is handled here or handed on; nothing waits for the hub.
 import { useCallback, useEffect, useMemo, useRef, useState, type ReactNode } from 'react'
 import type { UsualValue } from '@guardband/model/api/sheets'
-import { SpokenError } from '@guardband/model/errors'
 import type { Workload } from '@guardband/model/records/workload'
-import { repeatsOf, type SheetEntry } from '@guardband/model/sheet'
+import { inForceOf, repeatsOf, type SheetEntry } from '@guardband/model/sheet'
 import { unitText } from '@guardband/model/units'
 import { Cell, type CellActs, type CellPlace, type Way } from './cell.tsx'
 import type { Desk, DeskState } from './desk.ts'
 import { readCell } from './entering.ts'
 import type { Act, Direction, Press, RunOutcome } from './keys.ts'
 import { besideCell, nextCell } from './next-cell.ts'
+import { toldOf } from './told.ts'
 import { RowMessages, type Message } from './row-messages.tsx'
 
 interface Asked {
@@ -32,6 +32,7 @@ export function Grid(props: {
   readonly startId: string
   readonly workloads: readonly Workload[]
   readonly usual: readonly UsualValue[]
+  readonly tuneName: (id: string) => string
   readonly direction: Direction
   /** What the last entry was, in a sentence. */
   readonly onSaid: (sentence: string) => void
@@ -41,7 +42,7 @@ export function Grid(props: {
   /** Called with what the legend's buttons do. */
   readonly onHandle: (handle: GridHandle) => void
 }): ReactNode {
-  const { desk, state, startId, workloads, usual, direction, onSaid, onAct, onDone, onHandle } = props
+  const { desk, state, startId, workloads, usual, tuneName, direction, onSaid, onAct, onDone, onHandle } = props
   const table = useRef<HTMLTableElement>(null)
   const [asked, setAsked] = useState<readonly Asked[]>([])
   const [problems, setProblems] = useState<ReadonlyMap<string, string>>(new Map())
@@ -89,7 +90,7 @@ export function Grid(props: {
         goOn(at)
         return 'left'
       } catch (error) {
-        tell(at, error instanceof SpokenError ? error.sentence : `It could not be kept: ${String(error)}`)
+        tell(at, toldOf(error))
         return 'kept'
       }
     }
@@ -131,7 +132,7 @@ export function Grid(props: {
         now.current.onSaid(desk.enter({ what: known === 'unverified' ? 'begin' : 'known', startId, known }))
         return 'left'
       } catch (error) {
-        tell(at, error instanceof SpokenError ? error.sentence : String(error))
+        tell(at, toldOf(error))
         return 'kept'
       }
     }
@@ -176,6 +177,10 @@ export function Grid(props: {
   useEffect(() => acts.first(), [acts])
 
   const ways = useMemo(() => waysOf(state), [state])
+  const others = useMemo(() => {
+    const asked = state.sheet.starts.find((planned) => planned.startId === startId)?.tuneId
+    return new Map(inForceOf(state.records.inForce, startId).flatMap(({ id, tuneId }) => (tuneId === asked ? [] : [[id, tuneId === undefined ? 'no tune' : tuneName(tuneId)] as const])))
+  }, [state, startId, tuneName])
   return (
     <table className="entry-grid" ref={table}>
       <caption className="unseen">Runs of this start: workloads down, repeats across</caption>
@@ -209,6 +214,7 @@ export function Grid(props: {
                     column={column}
                     workload={workload}
                     run={run}
+                    held={run === undefined ? undefined : others.get(run.inForceId)}
                     way={run === undefined ? undefined : (ways.get(run.id) ?? 'saved')}
                     asked={asked.find((one) => keyOf(one.at) === at)?.texts}
                     problem={problems.has(at)}

@@ -1,5 +1,5 @@
 // Choosing several out of many from the keyboard: type to narrow, arrows to move, Enter or Space to take; what is chosen stands first.
-import { useId, useState, type KeyboardEvent, type ReactNode } from 'react'
+import { useEffect, useId, useRef, useState, type KeyboardEvent, type ReactNode } from 'react'
 
 export interface Pick {
   readonly id: string
@@ -22,6 +22,15 @@ export function PickList({ label, hint, picks, chosen, onChosen, problem }: {
   const found = picks.filter(({ text, soft }) => words.every((word) => `${text} ${soft ?? ''}`.toLowerCase().includes(word)))
   const shown = found.slice(0, MOST_SHOWN)
   const active = Math.min(at, shown.length - 1)
+  const list = useRef<HTMLDivElement>(null)
+  useEffect(() => {
+    const box = list.current
+    const option = box?.children[active]
+    if (!(box instanceof HTMLElement) || !(option instanceof HTMLElement)) return
+    // Only the list scrolls; the page stays where it is.
+    if (option.offsetTop < box.scrollTop) box.scrollTop = option.offsetTop
+    else if (option.offsetTop + option.offsetHeight > box.scrollTop + box.clientHeight) box.scrollTop = option.offsetTop + option.offsetHeight - box.clientHeight
+  }, [active])
   const toggle = (pick: Pick): void => {
     onChosen(chosen.includes(pick.id) ? chosen.filter((other) => other !== pick.id) : [...chosen, pick.id])
   }
@@ -64,7 +73,7 @@ export function PickList({ label, hint, picks, chosen, onChosen, problem }: {
         }}
         onKeyDown={onKey}
       />
-      <div id={`${id}-list`} role="listbox" aria-multiselectable="true" aria-label={label} className="pick-options">
+      <div ref={list} id={`${id}-list`} role="listbox" tabIndex={-1} aria-multiselectable="true" aria-label={label} className="pick-options">
         {shown.map((pick, place) => (
           // The keys belong to the box above; this is for a mouse or a finger.
           <div key={pick.id} id={`${id}-${place}`} role="option" tabIndex={-1} aria-selected={chosen.includes(pick.id)} className={place === active ? 'pick pick-active' : 'pick'} onClick={() => toggle(pick)} onKeyDown={onKey}>

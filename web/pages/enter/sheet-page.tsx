@@ -2,7 +2,6 @@
 import { useCallback, useEffect, useMemo, useRef, useState, type ReactNode } from 'react'
 import { useNavigate } from '@tanstack/react-router'
 import type { UsualValue } from '@guardband/model/api/sheets'
-import { SpokenError } from '@guardband/model/errors'
 import { counted } from '@guardband/model/figures'
 import { COMPARABLE_OUTCOMES, type Run } from '@guardband/model/records/run'
 import type { Workload } from '@guardband/model/records/workload'
@@ -21,6 +20,7 @@ import { RefusedActs } from './row-messages.tsx'
 import { SavedNote } from './saved-note.tsx'
 import { StartHead, type HandMinutes } from './start-head.tsx'
 import { StartList } from './start-list.tsx'
+import { toldOf } from './told.ts'
 import { useDeskState } from './use-desk.ts'
 
 type Open = { readonly what: Extract<Act, 'start failed' | 'training' | 'in force changed' | 'conditions' | 'note' | 'where it failed'> | 'leave out'; readonly at: CellPlace }
@@ -74,7 +74,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
       setOpen(null)
       return true
     } catch (error) {
-      const sentence = error instanceof SpokenError ? error.sentence : String(error)
+      const sentence = toldOf(error)
       setProblem(sentence)
       setSaid(sentence)
       return false
@@ -167,7 +167,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
       <StartHead state={state} progress={shown} names={names} minutes={minutes} />
       {shown.planned.skipped === undefined ? null : <p className="notice">Left out: {shown.planned.skipped}</p>}
       <Stuck desk={desk} />
-      <Grid key={shownId} desk={desk} state={state} startId={shownId} workloads={workloads} usual={usual} direction={direction} onSaid={setSaid} onAct={act} onDone={nextStart} onHandle={onHandle} />
+      <Grid key={shownId} desk={desk} state={state} startId={shownId} workloads={workloads} usual={usual} tuneName={names.tune} direction={direction} onSaid={setSaid} onAct={act} onDone={nextStart} onHandle={onHandle} />
       <p className="said" role="status">
         {said}
       </p>

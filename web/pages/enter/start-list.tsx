@@ -4,12 +4,20 @@ import { Link } from '@tanstack/react-router'
 import type { SheetProgress } from '@guardband/model/sheet'
 import type { Names } from './names.ts'
 
+/** Only the list scrolls; the page stays where it is. */
+function bringIntoSight(entry: HTMLElement | null): void {
+  const list = entry?.parentElement
+  if (entry === null || list == null) return
+  const below = entry.offsetTop - list.offsetTop
+  if (below < list.scrollTop || below + entry.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = below - list.clientHeight / 3
+}
+
 export function StartList({ sheetId, progress, shown, names }: { readonly sheetId: string; readonly progress: SheetProgress; readonly shown: string; readonly names: Names }): ReactNode {
   return (
     <nav aria-label="Starts of this sheet">
       <ol className="start-list">
         {progress.starts.map(({ planned, start, state, done, of }, place) => (
-          <li key={planned.startId} className={`start-${state.replaceAll(' ', '-')}`}>
+          <li key={planned.startId} ref={planned.startId === shown ? bringIntoSight : undefined} className={`start-${state.replaceAll(' ', '-')}`}>
             <Link to="/runs/enter" search={{ sheet: sheetId, start: planned.startId }} aria-current={planned.startId === shown ? 'step' : undefined}>
               {place + 1}. {names.start(planned)}
             </Link>{' '}

@@ -11,7 +11,8 @@ export function NextStart({ state, sheet, records, planned, enter }: { readonly 
   const place = placeOf(sheet, planned)
   const now = assemblyNow(sheet.rigId, records.assemblies)
   const swaps = slotsToSwap(planned, now)
-  useEffect(() => window.scrollTo(0, 0), [])
+  // Newer browsers return a promise from it, which an effect must not hand on.
+  useEffect(() => void window.scrollTo(0, 0), [])
   const lines = tuneLines(state, planned.tuneId)
   const named = `start ${place}, ${tuneName(state, planned.tuneId)}`
   return (

@@ -59,11 +59,13 @@ describe.skipIf(CHROMIUM === '')('every page on the real hub (skipped where no C
       const page = await context.newPage()
       const found: string[] = []
       page.on('console', (message) => {
-        if (message.type() === 'error' || message.type() === 'warning') found.push(`${page.url()}: ${message.text()}`)
+        if (message.type() === 'error' || message.type() === 'warning') found.push(`${page.url()}: ${message.text()} ${message.location().url}`)
       })
       page.on('pageerror', (error) => found.push(`${page.url()}: ${error.message}`))
       for (const hub of [demo, empty]) {
         await page.goto(hub.newOpenUrl())
+        // The door leads on by itself; only then is the page's own.
+        await page.locator('main h1').waitFor()
         for (const path of hub === demo ? [...LISTS, ...single] : LISTS) {
           await page.goto(new URL(path, hub.url).href)
           await page.locator('main h1').waitFor()

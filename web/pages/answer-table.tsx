@@ -32,7 +32,7 @@ export function AnswerTableView({ view, answer, scope }: { readonly view: KindVi
         <tbody>
           {rows.map((row) =>
             row.role === 'group' ? (
-              <tr key={`group:${row.cells[0] ?? ''}`} className="group-line">
+              <tr key={`heading:${row.cells[0] ?? ''}`} className="group-line">
                 <th scope="colgroup" colSpan={shown.length}>
                   {row.cells[0]}
                 </th>

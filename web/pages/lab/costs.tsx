@@ -42,7 +42,7 @@ export function LabCostsPage(): ReactNode {
               {
                 header: 'set',
                 render: (row) => (
-                  <button type="button" className="button-quiet" onClick={() => setChosen(row)} aria-label={`Set the cost of a ${row.of}`}>
+                  <button type="button" className="button-quiet" onClick={() => setChosen(row)} aria-label={`${row.cost === null ? 'Set' : 'Change'} the cost of a ${row.of}`}>
                     {row.cost === null ? 'Set' : 'Change'}
                   </button>
                 ),

@@ -20,7 +20,6 @@ export const bench: Bench = {
   what: `a table of ${ROWS.toLocaleString('en')} runs looked at and taken in: milliseconds`,
   async run(_args, print) {
     const folder = mkdtempSync(join(tmpdir(), 'guardband-bench-'))
-    const now = () => Date.now()
     const newId = createIdFactory({ now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
     const bytes = Buffer.from(manyRows(ROWS))
     try {
@@ -70,6 +69,8 @@ export const bench: Bench = {
     }
   },
 }
+
+const now = (): number => Date.now()
 
 /** What it was doing when it was stopped. */
 async function cancelWhileWriting(lab: ReturnType<typeof createLab>, id: string, bytes: Uint8Array): Promise<string> {

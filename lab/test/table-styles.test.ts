@@ -1,5 +1,5 @@
 // Whatever layout, encoding, separator and number style a table of runs is written in, it is read back to the same runs.
-import fc from 'fast-check'
+import { array, assert, boolean, constant, constantFrom, integer, oneof, property, record, type Arbitrary } from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { Encoding, IntakeChoices } from '@guardband/model'
 import { newLab } from './support.ts'
@@ -14,29 +14,29 @@ interface Written {
 
 const WORKLOADS = ['tile render', 'Größenprüfung', 'audio bounce, one core', 'say "photo stack"'] as const
 
-const run: fc.Arbitrary<Written> = fc.record({
-  sample: fc.constantFrom('A7', 'B2', 'C 3'),
-  tune: fc.constantFrom('65 W', '95 W', 'leise, grün'),
-  workload: fc.constantFrom(...WORKLOADS),
-  value: fc.oneof({ weight: 9, arbitrary: fc.integer({ min: 1, max: 99_999_999 }) }, { weight: 1, arbitrary: fc.constant('crash' as const) }),
+const run: Arbitrary<Written> = record({
+  sample: constantFrom('A7', 'B2', 'C 3'),
+  tune: constantFrom('65 W', '95 W', 'leise, grün'),
+  workload: constantFrom(...WORKLOADS),
+  value: oneof({ weight: 9, arbitrary: integer({ min: 1, max: 99_999_999 }) }, { weight: 1, arbitrary: constant('crash' as const) }),
 })
 
-const style = fc.record({
-  layout: fc.constantFrom('long' as const, 'wide' as const),
-  encoding: fc.constantFrom<Encoding | 'utf-8 with mark'>('utf-8', 'utf-8 with mark', 'utf-16le', 'utf-16be', 'windows-1252'),
-  separator: fc.constantFrom(',', ';', '\t', '|'),
-  decimal: fc.constantFrom('.' as const, ',' as const),
-  grouped: fc.boolean(),
-  unit: fc.constantFrom('in header' as const, 'in cells' as const),
-  lineEnd: fc.constantFrom('\n', '\r\n'),
-  preamble: fc.boolean(),
+const style = record({
+  layout: constantFrom('long' as const, 'wide' as const),
+  encoding: constantFrom<Encoding | 'utf-8 with mark'>('utf-8', 'utf-8 with mark', 'utf-16le', 'utf-16be', 'windows-1252'),
+  separator: constantFrom(',', ';', '\t', '|'),
+  decimal: constantFrom('.' as const, ',' as const),
+  grouped: boolean(),
+  unit: constantFrom('in header' as const, 'in cells' as const),
+  lineEnd: constantFrom('\n', '\r\n'),
+  preamble: boolean(),
 })
-type Style = typeof style extends fc.Arbitrary<infer Value> ? Value : never
+type Style = typeof style extends Arbitrary<infer Value> ? Value : never
 
 describe('a table of random runs', () => {
   it('in any layout, encoding and number style is read back to the same runs', () => {
-    fc.assert(
-      fc.property(fc.array(run, { minLength: 1, maxLength: 12 }), style, (runs, how) => {
+    assert(
+      property(array(run, { minLength: 1, maxLength: 12 }), style, (runs, how) => {
         const lab = newLab()
         // Which mark is before decimals may be open in a short table; a person would be asked.
         const choices: IntakeChoices = { decimal: how.decimal, ...(how.encoding === 'windows-1252' ? { encoding: how.encoding } : {}) }

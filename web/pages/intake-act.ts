@@ -57,21 +57,22 @@ export function useIntake(): Intake {
     const mine = (turn.current += 1)
     setBusy({ what, done: 0 })
     setError(null)
-    void act()
-      .then((got) => {
+    const follow = async (): Promise<void> => {
+      try {
+        const got = await act()
         if (mine !== turn.current) return
         setReply(got)
         if (got.taken) {
           letGo()
           void queries.invalidateQueries()
         }
-      })
-      .catch((failure: unknown) => {
+      } catch (failure) {
         if (mine === turn.current) setError(failure instanceof Error ? failure : new Error(String(failure)))
-      })
-      .finally(() => {
+      } finally {
         if (mine === turn.current) setBusy(null)
-      })
+      }
+    }
+    void follow()
   }
   /** The hub keeps a file for a while only; after that it gets it again. */
   const withFile = async (act: () => Promise<IntakeReply>): Promise<IntakeReply> => {
@@ -87,15 +88,16 @@ export function useIntake(): Intake {
   const underWay = busy !== null
   useEffect(() => {
     if (!underWay) return
-    const timer = setInterval(() => {
+    const look = async (): Promise<void> => {
       if (id.current === null) return
-      void call('intakeProgress', { params: { id: id.current } })
-        .then(({ doing, done }) => {
-          if (doing !== 'nothing') setBusy((now) => (now === null ? null : { what: doing, done }))
-        })
+      try {
+        const { doing, done } = await call('intakeProgress', { params: { id: id.current } })
+        if (doing !== 'nothing') setBusy((now) => (now === null ? null : { what: doing, done }))
+      } catch {
         // Before the file is whole the hub knows nothing of it.
-        .catch(() => undefined)
-    }, POLL_MS)
+      }
+    }
+    const timer = setInterval(() => void look(), POLL_MS)
     return () => clearInterval(timer)
   }, [underWay])
 

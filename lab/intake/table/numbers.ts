@@ -41,7 +41,7 @@ export function findNumberStyle(each: (look: (found: NumberCell) => void) => voi
     const digits = parts[1]
     if (GROUPED_BY_SPACE.test(digits)) proven.add(' ')
     if (/['\u2019]/.test(digits)) proven.add("'")
-    const marks = [...digits.replaceAll(/[^.,]/g, '')]
+    const marks: readonly string[] = digits.match(/[.,]/g) ?? []
     if (marks.length === 0) return
     const last = marks[marks.length - 1] as '.' | ','
     const other = last === '.' ? ',' : '.'

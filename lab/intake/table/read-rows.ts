@@ -106,7 +106,7 @@ interface Group extends Pick<RunsColumn, 'workload' | 'part' | 'sample' | 'tune'
 
 export function createRowReader(needs: RowNeeds): RowReader {
   const { columns, given, starts, problems, number, said } = needs
-  const indexes = new Map<Role | string, number>()
+  const indexes = new Map<string, number>()
   columns.forEach(({ as }, index) => {
     if (as !== 'measure' && as !== 'left out' && !indexes.has(as)) indexes.set(as, index)
   })
@@ -116,14 +116,8 @@ export function createRowReader(needs: RowNeeds): RowReader {
   const usedWords = new Map<string, { meaning: Meaning; count: number }>()
   let withoutZone: { readonly cell: string; readonly line: number } | undefined
   let daysOnly = 0
-  const headerOf = (role: Role | string): string => columns[indexes.get(role) ?? -1]?.header ?? role
+  const headerOf = (role: string): string => columns[indexes.get(role) ?? -1]?.header ?? role
 
-  const cellAt = (row: Row, index: number | undefined): string | undefined => {
-    const cell = index === undefined ? undefined : row.cells[index]
-    if (cell === undefined) return undefined
-    const trimmed = cell.trim()
-    return trimmed === '' ? undefined : trimmed
-  }
   const text = (row: Row, role: Role, longest = 200): string | undefined => {
     const cell = cellAt(row, indexes.get(role))
     if (cell !== undefined && cell.length > longest) problems.add({ line: row.line, column: headerOf(role) }, `the text has ${cell.length} characters.`, `At most ${longest} are kept; shorten it.`)
@@ -285,6 +279,11 @@ export function createRowReader(needs: RowNeeds): RowReader {
   }
 
   return { read, unknownWords: () => unknownWords, usedWords: () => usedWords, timesWithoutZone: () => withoutZone, daysOnly: () => daysOnly }
+}
+
+function cellAt(row: Row, index: number | undefined): string | undefined {
+  const cell = index === undefined ? undefined : row.cells[index]?.trim()
+  return cell === '' ? undefined : cell
 }
 
 const NOTHING_SAID = new Map<string, Exclude<Meaning, 'well'>>()

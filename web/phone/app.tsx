@@ -25,13 +25,16 @@ export function App({ desk }: { readonly desk: Desk }): ReactNode {
     setChosen(id)
   }
   const sheet = state?.sheets.find(({ id }) => id === chosen) ?? (state?.sheets.length === 1 ? state.sheets[0] : undefined)
+  const run = (work: () => Promise<void>): void => {
+    setProblem(undefined)
+    work().catch((error: unknown) => setProblem(error instanceof Error ? error.message : String(error)))
+  }
   /** A glove bounces: a second touch within the same moment is none. */
   const once = (work: () => Promise<void>): void => {
     const now = performance.now()
     if (now - lastTap.current < BOUNCE_MS) return
     lastTap.current = now
-    setProblem(undefined)
-    work().catch((error: unknown) => setProblem(error instanceof Error ? error.message : String(error)))
+    run(work)
   }
   const enter: Enter = (entry, what, exposure) =>
     once(async () => {
@@ -53,7 +56,7 @@ export function App({ desk }: { readonly desk: Desk }): ReactNode {
         )}
       </main>
       {state === undefined || sheet === undefined ? null : (
-        <FootBar state={state} records={recordsAfter(state, view.waiting)} sheet={sheet} view={view} desk={desk} enter={enter} once={once} />
+        <FootBar state={state} records={recordsAfter(state, view.waiting)} sheet={sheet} view={view} desk={desk} enter={enter} once={once} run={run} />
       )}
     </>
   )

@@ -18,9 +18,11 @@ export function FootBar(props: {
   readonly view: View
   readonly desk: Desk
   readonly enter: Enter
+  /** For touches, of which a bounce is none. */
   readonly once: (work: () => Promise<void>) => void
+  readonly run: (work: () => Promise<void>) => void
 }): ReactNode {
-  const { state, records, sheet, view, desk, enter, once } = props
+  const { state, records, sheet, view, desk, enter, once, run } = props
   const [noting, setNoting] = useState<string>()
   const camera = useRef<HTMLInputElement>(null)
   const last = lastRecord(sheet, records)
@@ -28,7 +30,7 @@ export function FootBar(props: {
   const undo = view.undoable.at(-1)
 
   const keep = (file: File): void =>
-    once(async () => {
+    run(async () => {
       if (last === undefined || about === undefined) return
       await desk.enter({ kind: 'picture', request: newId(), labId: state.labId, what: `Picture of ${about}`, about: last.id, name: file.name, file, thumbnail: await makeThumbnail(file) })
     })

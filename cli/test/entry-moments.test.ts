@@ -14,6 +14,9 @@ import { dayLab, type DayLab } from './entry-day.ts'
 const CHROMIUM = process.env['CHROMIUM'] ?? ''
 const WEB = fileURLToPath(new URL('../../web', import.meta.url))
 
+const allSaved = (at: Page): Promise<void> => at.getByText('Everything entered is saved.').waitFor()
+const shown = (at: Page, cell: string): Promise<string> => at.locator(`[data-cell="${cell}"] input`).first().inputValue()
+
 describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-moments-'))
   const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
@@ -70,17 +73,10 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
     return opened
   }
 
-  async function type(at: Page, ...keys: readonly string[]): Promise<void> {
-    for (const key of keys) await (/^[\d.,]+$/.test(key) ? at.keyboard.type(key) : at.keyboard.press(key))
-  }
-
   function onDisk(): readonly (readonly [string, number | undefined])[] {
     const runs = lab.ofStart(startId).filter((record) => record.kind === 'run')
     return runs.toSorted((a, b) => a.order - b.order).map(({ outcome, measures }) => [outcome, measures[0]?.value])
   }
-
-  const allSaved = (at: Page): Promise<void> => at.getByText('Everything entered is saved.').waitFor()
-  const shown = (at: Page, cell: string): Promise<string> => at.locator(`[data-cell="${cell}"] input`).first().inputValue()
 
   it('a step back is a change of its own, and the cell is empty again', async () => {
     const before = lab.head()
@@ -195,6 +191,10 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
     expect(onDisk().at(-1)).toEqual(['scored', 614])
   })
 })
+
+async function type(at: Page, ...keys: readonly string[]): Promise<void> {
+  for (const key of keys) await (/^[\d.,]+$/.test(key) ? at.keyboard.type(key) : at.keyboard.press(key))
+}
 
 function wallClock(): number {
   return Date.now()

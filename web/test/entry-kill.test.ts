@@ -4,32 +4,43 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
-import { createLab, openLab, type LabSources } from '@guardband/lab'
-import { canonicalJson, createIdFactory, errorReplySchema, ROUTES, sheetProgress, type ChangeItem, type Sheet, type SheetWhole } from '@guardband/model'
-import { HubError } from '@guardband/web/hub/client'
-import { createOutbox, type Outbox, type OutboxEntry, type OutboxStore } from '@guardband/web/hub/outbox'
-import { createDesk, type Desk, type Made } from '@guardband/web/pages/enter/desk'
-import { dayLab, type DayLab } from './entry-day.ts'
+import { errorReplySchema, ROUTES } from '@guardband/model/api'
+import { sheetWholeSchema, type SheetWhole } from '@guardband/model/api/sheets'
+import type { ChangeItem } from '@guardband/model/change'
+import { canonicalJson } from '@guardband/model/digest'
+import { createIdFactory } from '@guardband/model/ids'
+import { workloadSchema } from '@guardband/model/records/workload'
+import { sheetProgress } from '@guardband/model/sheet'
+import { z } from 'zod'
+import { HubError } from '../hub/client.ts'
+import { createOutbox, type Outbox, type OutboxEntry, type OutboxStore } from '../hub/outbox.ts'
+import { createDesk, type Desk, type Made } from '../pages/enter/desk.ts'
 
 const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? '100')
 const SEED = Number(process.env['GUARDBAND_SEED'] ?? Date.now() % 1_000_000)
 /** Two workspaces at once, so that one hub starts while the other is being killed. */
 const LANES = 2
-/** Entering goes on for at most this long before the kill falls. */
-const LONGEST_MS = 150
+const MOST_BEFORE = 12
+const LONGEST_MS = 60
 /** As fast as a person can hardly press. */
 const PRESS_MS = 4
-const PROCESS = join(import.meta.dirname, '..', '..', 'hub', 'test', 'hub-process.ts')
+const HUB = join(import.meta.dirname, '..', '..', 'hub', 'test', 'hub-process.ts')
+const LAB = join(import.meta.dirname, '..', '..', 'cli', 'test', 'entry-lab.ts')
 
 const root = mkdtempSync(join(tmpdir(), 'guardband-entry-kill-'))
 afterAll(() => rmSync(root, { recursive: true, force: true }))
 
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
-}
+const newId = createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
 
-function labSources(): LabSources {
-  return { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom }) }
+const heldSchema = z.object({ labId: z.string(), findings: z.array(z.string()), workloads: z.array(workloadSchema), whole: sheetWholeSchema })
+type Held = z.infer<typeof heldSchema>
+
+/** What the workspace holds on disk, read by a process that knows nothing of the page. */
+async function readLab(folder: string, act: 'make' | 'read' = 'read'): Promise<Held> {
+  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', LAB, act, folder], { stdio: ['ignore', 'pipe', 'inherit'] })
+  let text = ''
+  for await (const part of child.stdout) text += String(part)
+  return heldSchema.parse(JSON.parse(text))
 }
 
 /** Linear congruential, so that a failing seed can be run again. */
@@ -48,7 +59,7 @@ interface HubNow {
 }
 
 async function startHubProcess(folder: string): Promise<HubNow> {
-  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', PROCESS, folder], { stdio: ['ignore', 'pipe', 'pipe'] })
+  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', HUB, folder], { stdio: ['ignore', 'pipe', 'pipe'] })
   let errors = ''
   child.stderr?.on('data', (part: Buffer) => (errors += part.toString()))
   const url = await new Promise<string>((resolve, reject) => {
@@ -74,14 +85,6 @@ async function post(hub: HubNow, path: string, body: unknown): Promise<number> {
   throw new HubError(told.code, told.sentence)
 }
 
-function sheetOf(day: DayLab, newId: () => string): Sheet {
-  const [rig] = day.records.filter((record) => record.kind === 'rig')
-  return {
-    kind: 'sheet', id: newId(), name: 'a day', rigId: rig.id, at: '2026-11-03T08:00:00Z', workloadIds: day.workloads.map(({ id }) => id), repeats: 2, conditions: {},
-    starts: Array.from({ length: 400 }, (_, place) => ({ startId: newId(), tuneId: day.tunes[place % 2], how: 'cold' as const, slots: [{ slot: 'processor' as const, sampleId: day.samples[Math.floor(place / 4) % day.samples.length] }] })),
-  }
-}
-
 /** The records of the entries, by id, as canonical text. */
 function recordsOf(changes: readonly (readonly ChangeItem[])[]): ReadonlyMap<string, string> {
   const held = new Map<string, string>()
@@ -105,14 +108,11 @@ interface Lane {
 
 async function runLane(name: string, kills: number): Promise<Lane> {
   const folder = join(root, name)
-  const sources = labSources()
-  const day = dayLab(sources.newId)
-  const sheet = sheetOf(day, sources.newId)
   const random = seeded(SEED + name.length + kills)
-  const first = createLab(folder, { name, currency: '', who: 'test', records: [...day.records, sheet] }, sources)
-  const labId = first.info().lab.id
-  const headBefore = first.head()
-  await first.close()
+  const first = await readLab(folder, 'make')
+  const { labId, workloads, whole: bare } = first
+  const { sheet, head: headBefore } = bare
+  const known = new Set([...bare.assemblies, ...bare.mounts].map(({ id }) => id))
 
   let hub: HubNow | undefined
   const held = new Map<string, string>()
@@ -126,18 +126,10 @@ async function runLane(name: string, kills: number): Promise<Lane> {
     if (hub === undefined) return Promise.reject(new HubError('hub-silent', 'The hub does not answer.'))
     return act.kind === 'take back' ? post(hub, '/api/take-back', { request: act.entry }) : post(hub, '/api/changes', { request, what: act.what, items: act.items })
   }
-  /** As the page reads it: from the disk. */
-  const read = async (): Promise<SheetWhole> => {
-    const lab = openLab(folder, sources)
-    const starts = sheet.starts.flatMap(({ startId }) => lab.list('start').filter(({ id }) => id === startId))
-    const within = starts.flatMap(({ id }) => lab.ofStart(id))
-    const whole = { head: lab.head(), sheet, starts, inForce: within.filter((record) => record.kind === 'in force'), runs: within.filter((record) => record.kind === 'run'), assemblies: lab.list('assembly'), mounts: lab.list('mount') }
-    await lab.close()
-    return { ...whole, assemblies: [...whole.assemblies], mounts: [...whole.mounts] }
-  }
+  const read = async (): Promise<SheetWhole> => (await readLab(folder)).whole
   const open = async (): Promise<{ readonly desk: Desk; readonly outbox: Outbox }> => {
     const outbox = createOutbox({ labId, store, send, alone: (_name, work) => work(), later: () => undefined })
-    const desk = createDesk({ whole: await read(), outbox, names: () => ({ workloads: day.workloads, tuneName: () => 'a tune' }), newId: sources.newId, now: () => Date.now(), read, made, keepMade: (kept) => (made = kept) })
+    const desk = createDesk({ whole: await read(), outbox, names: () => ({ workloads, tuneName: () => 'a tune' }), newId, now: () => Date.now(), read, made, keepMade: (kept) => (made = kept) })
     desk.open()
     outbox.listen((event) => {
       if (event.type === 'saved') saved.push(event.entry.act.items)
@@ -164,14 +156,18 @@ async function runLane(name: string, kills: number): Promise<Lane> {
     hub = await startHubProcess(folder)
     const { child } = hub
     const gone = new Promise<void>((resolve) => child.once('exit', () => resolve()))
-    let dead = false
-    setTimeout(() => {
-      child.kill('SIGKILL')
-      dead = true
-    }, random() * LONGEST_MS)
     void outbox.flush()
-    while (!dead) {
+    // The kill falls a drawn while after a drawn number of entries, so that it falls among them however slow the machine is.
+    const before = 1 + Math.floor(random() * MOST_BEFORE)
+    let dead = false
+    for (let presses = 0; !dead; presses++) {
       act(desk)
+      if (presses === before) {
+        setTimeout(() => {
+          child.kill('SIGKILL')
+          dead = true
+        }, random() * LONGEST_MS)
+      }
       // Between presses the replies come in.
       await new Promise((resolve) => setTimeout(resolve, PRESS_MS))
     }
@@ -179,16 +175,14 @@ async function runLane(name: string, kills: number): Promise<Lane> {
     hub = undefined
     await outbox.flush()
 
-    const lab = openLab(folder, sources)
-    for (const finding of lab.check()) faults.push(`kill ${kill}: ${finding.place}: ${finding.sentence}`)
+    const { findings, whole } = await readLab(folder)
+    for (const finding of findings) faults.push(`kill ${kill}: ${finding}`)
     const waiting = outbox.entries()
     for (const entry of waiting) if (entry.state !== 'waiting') faults.push(`kill ${kill}: ${entry.state}: ${entry.sentence ?? ''}`)
     // Of what is not yet shown as saved, the first may have reached the disk before the hub died.
-    const known = new Set([...day.records.map(({ id }) => id), sheet.id])
-    const onDisk = new Map([...lab.list('start'), ...lab.list('in force'), ...lab.list('run'), ...lab.list('assembly'), ...lab.list('mount')].filter(({ id }) => !known.has(id)).map((record) => [record.id, canonicalJson(record)]))
+    const onDisk = new Map([...whole.starts, ...whole.inForce, ...whole.runs, ...whole.assemblies, ...whole.mounts].filter(({ id }) => !known.has(id)).map((record) => [record.id, canonicalJson(record)]))
     const allowed = [saved, [...saved, ...waiting.slice(0, 1).map(({ act: one }) => one.items)]].map(recordsOf)
     if (!allowed.some((records) => records.size === onDisk.size && [...records].every(([id, text]) => onDisk.get(id) === text))) faults.push(`kill ${kill}: the disk holds ${onDisk.size} records that are not those shown as saved`)
-    await lab.close()
     // Every other time the page is loaded anew with what the browser kept.
     if (random() < 0.5) ({ desk, outbox } = await open())
   }
@@ -198,16 +192,14 @@ async function runLane(name: string, kills: number): Promise<Lane> {
   const ended = new Promise<void>((resolve) => after.once('exit', () => resolve()))
   after.kill('SIGKILL')
   await ended
-  const lab = openLab(folder, sources)
+  const whole = await read()
   if (outbox.entries().length > 0) faults.push(`${outbox.entries().length} entries are left over`)
   // One change in the log for each thing entered, no more and no fewer.
-  if (lab.head() - headBefore !== entered) faults.push(`${lab.head() - headBefore} changes for ${entered} entries`)
-  const whole = await read()
+  if (whole.head - headBefore !== entered) faults.push(`${whole.head - headBefore} changes for ${entered} entries`)
   const shown = desk.state().records
   for (const kind of ['starts', 'inForce', 'runs'] as const) {
     if (canonicalJson(textsOf(whole[kind])) !== canonicalJson(textsOf(shown[kind]))) faults.push(`the page shows other ${kind} than the disk holds`)
   }
-  await lab.close()
   return { entered, faults }
 }
 

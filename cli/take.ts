@@ -109,8 +109,13 @@ function takeRuns(terminal: Terminal, lab: Lab, file: string, { only, choices, r
   for (const remark of reply.remarks) terminal.err(`${file}: ${remark}`)
   for (const { line, reason } of reply.leftOut.slice(0, MOST_REMARKS)) terminal.err(`${file}, line ${line}: left out, since ${reason}.`)
   terminal.out(`${file}: ${outcome(reply, only)}`)
-  if (reply.lineCount.all > 0) terminal.err(`${file}: ${lineSum(reply)}`)
+  if (!isPlain(reply)) terminal.err(`${file}: ${lineSum(reply)}`)
   return reply.problemCount + reply.questions.length
+}
+
+/** A header and runs, nothing else: the number of runs says it all. */
+function isPlain({ lineCount: { all, taken } }: IntakeReply): boolean {
+  return all === 0 || all === taken + 1
 }
 
 /** Every line stands in one of the sums. */

@@ -20,7 +20,7 @@ const LINES = STARTS.flatMap(({ tune, values }, start) => values.map((value) => 
 
 beforeAll(async () => {
   writeFileSync(join(folder, 'runs.csv'), `${[HEADER, ...LINES].join('\n')}\n`)
-  writeFileSync(join(folder, 'broken.csv'), `${[HEADER, LINES[0], LINES[1].replace(/1005$/, 'quick')].join('\n')}\n`)
+  writeFileSync(join(folder, 'broken.csv'), `${[HEADER, LINES[0], LINES[1].replace(/1005$/, 'inf')].join('\n')}\n`)
   const made = await cli('new', 'lab', '--name', 'Hollin & Pike', '--currency', 'EUR')
   expect([made.code, made.err]).toEqual([0, ''])
   const taken = await cli('take', 'runs.csv', '--to', 'lab')
@@ -49,10 +49,22 @@ describe('take', () => {
     const before = await cli('log', '--in', 'lab')
     const broken = await cli('take', 'broken.csv', '--to', 'lab')
     expect(broken.code).toBe(1)
-    expect(broken.err).toMatch(/^\S+broken\.csv, line 3, column "value": .*quick/)
-    expect(broken.err.match(/broken\.csv/g)).toHaveLength(1)
+    expect(broken.err).toMatch(/^\S+broken\.csv, line 3, column "value": a value must be finite; got inf\./)
+    expect(broken.err).toContain('broken.csv: 3 lines = 1 before the runs + 1 taken + 1 with a problem.')
     expect(broken.out).toContain('nothing taken in; 1 problem')
     expect((await cli('log', '--in', 'lab')).out).toBe(before.out)
+  })
+
+  it('refuses what a table leaves open with the option that answers it, and takes that answer', async () => {
+    await cli('new', 'asked', '--name', 'Asked')
+    writeFileSync(join(folder, 'open.csv'), `${[HEADER, LINES[0], LINES[1].replace(/1005$/, 'quick')].join('\n')}\n`)
+    const open = await cli('take', 'open.csv', '--to', 'asked')
+    expect([open.code, open.out]).toEqual([1, `${join(folder, 'open.csv')}: nothing taken in; 1 question to be answered\n`])
+    expect(open.err).toContain('What does "quick" mean (line 3, column value)?')
+    expect(open.err).toContain('--word "quick=program died"')
+    const answered = await cli('take', 'open.csv', '--to', 'asked', '--word', 'quick=program died')
+    expect([answered.code, answered.err]).toEqual([0, ''])
+    expect(answered.out).toContain('2 runs in 1 start')
   })
 
   it('only looks when asked to preview', async () => {

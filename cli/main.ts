@@ -154,6 +154,16 @@ rig
   .option('--folder <folder>', 'where its journals are (default: beside the plan)')
   .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStatus(terminal, plan, options)))
 
+rig
+  .command('send <journals...>')
+  .description('hand journals, or folders of them, to a hub that listens for rigs')
+  .requiredOption('--to <url>', 'address that the hub shows: https://ADDRESS:PORT')
+  .option('--code <code>', 'the first time: the code that the hub shows')
+  .option('--fingerprint <digits>', 'the first time: the fingerprint beside it')
+  .action((paths: string[], options: { to: string; code?: string; fingerprint?: string }) =>
+    runCommand(terminal, async () => (await import('./send-journals.ts')).sendJournals(terminal, { paths, to: options.to, code: options.code, fingerprint: options.fingerprint })),
+  )
+
 await program.parseAsync()
 
 function inWorkspace(work: () => Promise<void>): Promise<void> {

@@ -6,6 +6,7 @@ import { askForUrl, lanAddresses, SECOND_PORT, startHub, type Hub } from '@guard
 import { isLab, openLab } from '@guardband/lab'
 import { SpokenError } from '@guardband/model'
 import { ensureDemo } from './demo.ts'
+import { keysFolder } from './keys-folder.ts'
 import { openExported } from './open-exported.ts'
 import { writeOpeningPage, type OpeningPage } from './opening-page.ts'
 import { slugOf } from './slug.ts'
@@ -94,11 +95,6 @@ function phonesAt(text: string): { readonly address: string; readonly port: numb
   const address = parts[1] ?? lanAddresses()[0]
   if (address === undefined) throw new SpokenError({ code: 'no-network', message: 'this machine is on no network.', mend: 'Connect it, then start again.' })
   return { address, port }
-}
-
-/** Of the machine and its user, not of the workspace: it must not travel with a copy or a backup. */
-function keysFolder(env: Terminal['env']): string {
-  return join(env['XDG_STATE_HOME'] ?? join(homedir(), '.local', 'state'), 'guardband')
 }
 
 /** The command that was typed, with a port that may be free. */

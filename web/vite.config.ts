@@ -1,8 +1,9 @@
 // How the page is built: into dist/, with hashed names and ready-made compressed copies, nothing inlined that a strict content policy would refuse.
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { brotliCompressSync, gzipSync } from 'node:zlib'
 import react from '@vitejs/plugin-react'
 import { build, defineConfig, type Plugin } from 'vite'
-import { compressedCopies } from './compressed-copies.ts'
 import { hubProxy } from './hub-proxy.ts'
 
 /** Where a hub listens while the page is worked on. */
@@ -40,6 +41,24 @@ function benchView(): Plugin {
     async writeBundle({ dir }) {
       if (dir === undefined) return
       await build({ root: join(import.meta.dirname, 'phone'), configFile: join(import.meta.dirname, 'phone', 'vite.config.ts'), logLevel: 'warn', build: { outDir: join(dir, 'phone') } })
+    },
+  }
+}
+
+/** Writes a .br and a .gz beside every text file, so that the hub sends what is there and compresses nothing. */
+export function compressedCopies(): Plugin {
+  return {
+    name: 'compressed-copies',
+    apply: 'build',
+    writeBundle({ dir }) {
+      if (dir === undefined) return
+      for (const entry of readdirSync(dir, { recursive: true, withFileTypes: true })) {
+        if (!entry.isFile() || !/\.(?:js|css|html|svg)$/.test(entry.name)) continue
+        const path = join(entry.parentPath, entry.name)
+        const bytes = readFileSync(path)
+        writeFileSync(`${path}.br`, brotliCompressSync(bytes))
+        writeFileSync(`${path}.gz`, gzipSync(bytes))
+      }
     },
   }
 }

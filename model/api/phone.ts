@@ -45,7 +45,6 @@ export const benchEntrySchema = z.strictObject({
   what: z.string().trim().min(1).max(500),
   items: z.array(changeItemSchema).min(1).max(500),
 })
-export type BenchEntry = z.infer<typeof benchEntrySchema>
 
 const made = z.strictObject({ change: z.int() })
 

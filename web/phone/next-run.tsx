@@ -51,7 +51,9 @@ export function NextRun({ state, sheet, records, next, enter }: NextRunProps): R
     return value === undefined || middle === undefined ? [] : [`${valueText(value, unit)} is far from the others, which stand about ${valueText(middle, unit)}. Tap once more if it is right.`]
   }
   // Newer browsers return a promise from it, which an effect must not hand on.
-  useEffect(() => void window.scrollTo(0, 0), [])
+  useEffect(() => {
+    window.scrollTo(0, 0)
+  }, [])
   const waitsForMore = measures.length > 0 && lacking !== -1 && at !== lacking
 
   return (

@@ -12,7 +12,9 @@ export function NextStart({ state, sheet, records, planned, enter }: { readonly 
   const now = assemblyNow(sheet.rigId, records.assemblies)
   const swaps = slotsToSwap(planned, now)
   // Newer browsers return a promise from it, which an effect must not hand on.
-  useEffect(() => void window.scrollTo(0, 0), [])
+  useEffect(() => {
+    window.scrollTo(0, 0)
+  }, [])
   const lines = tuneLines(state, planned.tuneId)
   const named = `start ${place}, ${tuneName(state, planned.tuneId)}`
   return (

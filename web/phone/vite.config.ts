@@ -1,7 +1,7 @@
 // How the bench view is built: a page of its own, small, and served by the second listener under /bench.
 import react from '@vitejs/plugin-react'
 import { defineConfig } from 'vite'
-import { compressedCopies } from '../compressed-copies.ts'
+import { compressedCopies } from '../vite.config.ts'
 
 export default defineConfig({
   root: import.meta.dirname,

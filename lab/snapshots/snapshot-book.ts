@@ -1,5 +1,5 @@
 // Snapshots of questions as the records are now, kept until a change could have touched them.
-import { snapshotDigest, type Snapshot } from '@guardband/model'
+import { snapshotDigest, type RecordKind, type Snapshot } from '@guardband/model'
 import { questionRecord, type LabCore } from '../lab-core.ts'
 import { gainSnapshot } from './gain.ts'
 
@@ -15,7 +15,7 @@ export interface SnapshotBook {
 export function createSnapshotBook(core: LabCore): SnapshotBook {
   const kept = new Map<string, { readonly head: number } & SnapshotOfQuestion>()
   const touching = core.db.prepare<[number, string], { one: number }>(
-    `SELECT 1 AS one FROM change_item WHERE seq > ? AND kind NOT IN ('report', 'campaign', 'grade') AND NOT (kind = 'question' AND id <> ?) LIMIT 1`,
+    `SELECT 1 AS one FROM change_item WHERE seq > ? AND kind NOT IN (${UNREAD_KINDS.map((kind) => `'${kind}'`).join(', ')}) AND NOT (kind = 'question' AND id <> ?) LIMIT 1`,
   )
   return {
     of: (questionId) => {
@@ -37,5 +37,7 @@ export function createSnapshotBook(core: LabCore): SnapshotBook {
   }
 }
 
+/** No snapshot reads these, so they make none anew. */
+const UNREAD_KINDS: readonly RecordKind[] = ['report', 'campaign', 'grade', 'bin', 'ceiling', 'dose', 'evidence', 'layout', 'setting kind', 'sheet']
 /** A snapshot of 10,000 runs takes a few megabytes. */
 const MOST_KEPT = 50

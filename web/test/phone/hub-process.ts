@@ -1,6 +1,6 @@
 // A hub process of its own with its second listener on, over a workspace with a sheet: what a phone works with. Can be killed and started again.
 import { spawn, type ChildProcess } from 'node:child_process'
-import { fileURLToPath } from 'node:url'
+import { join } from 'node:path'
 
 export interface HubProcess {
   readonly phonesUrl: string
@@ -26,8 +26,7 @@ export interface LabDump {
 
 /** Serves the workspace on this port; the first time, 0 takes any. The page is the one built into `webFolder`. */
 export async function startHubProcess(folder: string, options: { readonly webFolder: string; readonly port: number; readonly starts?: number }): Promise<HubProcess> {
-  const script = fileURLToPath(new URL('../../../cli/test/phone-hub.ts', import.meta.url))
-  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', script, folder, options.webFolder, String(options.port), String(options.starts ?? 6)], { stdio: ['pipe', 'pipe', 'pipe'] })
+  const child = spawn(process.execPath, ['--disable-warning=ExperimentalWarning', HUB, folder, options.webFolder, String(options.port), String(options.starts ?? 6)], { stdio: ['pipe', 'pipe', 'pipe'] })
   let errors = ''
   child.stderr.on('data', (part: Buffer) => (errors += part.toString()))
   const lines = lineReader(child)
@@ -53,6 +52,9 @@ export async function startHubProcess(folder: string, options: { readonly webFol
       }),
   }
 }
+
+/** The page may not import a hub; its tests start one as a person does. */
+const HUB = join(import.meta.dirname, '..', '..', '..', 'cli', 'test', 'phone-hub.ts')
 
 function lineReader(child: ChildProcess): () => Promise<string> {
   const ready: string[] = []

@@ -99,6 +99,7 @@ export const ROUTES = {
   ...PART_ROUTES,
   ...INTAKE_ROUTES,
   ...EVIDENCE_ROUTES,
+  ...MOVING_ROUTES,
   ...DEVICE_ROUTES,
   ...RUN_ROUTES,
   ...TUNE_ROUTES,

@@ -2,7 +2,7 @@
 import { settingKey } from '@guardband/model/ceilings'
 import type { Setting } from '@guardband/model/records/tune'
 import type { SettingBook } from '@guardband/model/settings/setting-book'
-import { readSettingLine, scopeName, settingLine, type LineReading } from '@guardband/model/settings/setting-line'
+import { readSettingLine, settingLine, type LineReading } from '@guardband/model/settings/setting-line'
 import { doubtsOf, type Doubt } from '@guardband/model/settings/typing-guard'
 import { settingPlace } from '@guardband/model/tune-settings'
 
@@ -94,10 +94,6 @@ export function keyBeingTyped(line: string, book: SettingBook): string | null {
 /** As lines to type on: grouped by key, in the order of the record. */
 export function sheetTextOf(settings: readonly Setting[], book: SettingBook): string {
   return settings.map((setting) => settingLine(setting, book.find(setting.key))).join('\n')
-}
-
-export function settingTitle({ key, scope }: Setting): string {
-  return scope.level === 'machine' && scope.index === undefined ? key : `${key}, ${scopeName(scope)}`
 }
 
 function nearKeys(key: string, book: SettingBook): readonly string[] {

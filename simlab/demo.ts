@@ -2,6 +2,8 @@
 import type { LabRecord, RecordOf } from '@guardband/model'
 import { baseRecords, RIGS } from './demo/base-records.ts'
 import type { BaseRecords } from './demo/base-records.ts'
+import { benchBook } from './demo/bench-book.ts'
+import { boardDump } from './demo/board-dump.ts'
 import { CAMPAIGNS, demoTune, QUESTIONS } from './demo/campaigns.ts'
 import type { DemoQuestion, DemoSide } from './demo/campaigns.ts'
 import { DEMO_SEED, WORKLOADS } from './demo/catalogue.ts'
@@ -47,13 +49,28 @@ export function demoTruth(options: DemoOptions = {}): readonly DemoTruth[] {
   }))
 }
 
+export interface DemoFile {
+  readonly name: string
+  readonly mediaType: string
+  readonly text: string
+  /** Records that it speaks of. */
+  readonly about: readonly string[]
+  readonly note: string
+}
+
+/** A file beside the records of the same seed. Records alone can't carry it: it lies in the workspace's folder. */
+export function demoEvidence(options: DemoOptions = {}): DemoFile {
+  const seed = options.seed ?? DEMO_SEED
+  const { base } = standingRecords(seed)
+  return { name: 'Cairn M2 settings at 95 W.txt', mediaType: 'text/plain', text: boardDump(seed), about: [base.id('C2-01'), base.id('W95')], note: 'Simulated: the settings page of the board on the north bench.' }
+}
+
 /** The smallest gains that matter are fixed before the first start. */
 const ASKED_AT = Date.UTC(2026, 10, 2, 7, 30)
 const BASE_AT = Date.UTC(2026, 10, 2, 7, 0)
 
 function makeDemo(seed: number): { readonly records: readonly LabRecord[]; readonly base: BaseRecords; readonly questionIds: ReadonlyMap<string, string> } {
-  const deskIds = seededIds(seed, 'desk')
-  const base = baseRecords(() => deskIds(BASE_AT))
+  const { deskIds, base } = standingRecords(seed)
   const questions = QUESTIONS.map((question) => questionRecord(question, base, deskIds(ASKED_AT)))
   const questionIds = new Map(QUESTIONS.map(({ key }, index) => [key, questions[index].id]))
   const campaigns = CAMPAIGNS.map((campaign): LabRecord => ({
@@ -63,7 +80,12 @@ function makeDemo(seed: number): { readonly records: readonly LabRecord[]; reado
   const logs = RIGS.flatMap((rig) =>
     rigLog({ seed, rig, campaigns: CAMPAIGNS.filter((campaign) => campaign.rig === rig), base, idAt: seededIds(seed, rig) }),
   )
-  return { records: [...base.records, ...questions, ...campaigns, ...disturbOne(seed, logs)], base, questionIds }
+  return { records: [...base.records, ...questions, ...campaigns, ...disturbOne(seed, logs), ...benchBook({ seed, base, idAt: seededIds(seed, 'bench book') })], base, questionIds }
+}
+
+function standingRecords(seed: number): { readonly base: BaseRecords; readonly deskIds: (moment: number) => string } {
+  const deskIds = seededIds(seed, 'desk')
+  return { base: baseRecords(seed, () => deskIds(BASE_AT)), deskIds }
 }
 
 function questionRecord(question: DemoQuestion, base: BaseRecords, id: string): RecordOf<'question'> {

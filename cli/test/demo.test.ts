@@ -1,5 +1,5 @@
 // The demo workspace is made once, whole, and says that it is simulated.
-import { existsSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
@@ -23,10 +23,20 @@ describe('the demo workspace', () => {
     expect(counts.runs).toBeGreaterThan(100)
     expect(counts.questions).toBeGreaterThan(0)
     expect(lab.check()).toEqual([])
+    const [file, ...more] = lab.list('evidence')
+    expect(more).toEqual([])
+    expect(readFileSync(join(folder, 'evidence', file.sha256), 'utf8')).toContain('Simulated')
+    expect(lab.evidence.about(file.about[0])).toEqual([file])
+    // The file alone can be taken back; the records before it stay.
+    lab.undo(head, { who: 'tester', why: 'a try' })
+    expect(lab.list('evidence')).toEqual([])
+    expect(lab.info().counts).toEqual(counts)
+    lab.undo(lab.head(), { who: 'tester', why: 'a try' })
+    const left = lab.head()
     await lab.close()
     await ensureDemo(terminal, folder)
     const again = openLab(folder, labSources(terminal))
-    expect(again.head()).toBe(head)
+    expect(again.head()).toBe(left)
     await again.close()
     expect(said).toHaveLength(1)
     expect(readdirSync(root)).toEqual(['demo'])

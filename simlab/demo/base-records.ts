@@ -2,6 +2,7 @@
 import type { LabRecord, RecordOf, Setting } from '@guardband/model'
 import { PARTS, TUNES, WORKLOADS } from './catalogue.ts'
 import type { DemoTune } from './catalogue.ts'
+import { boughtAs } from './bought.ts'
 import type { RigKey } from './campaigns.ts'
 
 export interface BaseRecords {
@@ -15,7 +16,7 @@ export interface BaseRecords {
 
 export const RIGS: readonly RigKey[] = ['north bench', 'south bench']
 
-export function baseRecords(newId: () => string): BaseRecords {
+export function baseRecords(seed: number, newId: () => string): BaseRecords {
   const ids = new Map<string, string>()
   const named = (key: string): string => {
     const made = newId()
@@ -37,7 +38,7 @@ export function baseRecords(newId: () => string): BaseRecords {
     ]
     records.push({ kind: 'part', id: partId, name: part.name, slot: part.slot, prices })
     for (const { key, batch, origin, picked } of part.samples) {
-      records.push({ kind: 'sample', id: named(key), partId, label: key, batch, origin, picked, status: 'bench' })
+      records.push({ kind: 'sample', id: named(key), partId, label: key, batch, ...boughtAs(seed, { key, batch, origin, price: prices[0].amount }), origin, picked, status: 'bench' })
     }
   }
   const baseId = named('base tune')
@@ -68,7 +69,8 @@ const BASE_SETTINGS: Setting[] = [
   { key: 'package power limit', scope: { level: 'package' }, asked: scalar(95, 'W') },
   { key: 'memory data rate', scope: { level: 'machine' }, asked: scalar(6200, 'MT/s') },
   { key: 'core voltage offset', scope: { level: 'package' }, asked: scalar(0, 'mV') },
-  { key: 'memory controller voltage', scope: { level: 'package' }, asked: { shape: 'auto' } },
+  ...['core voltage', 'memory controller voltage', 'ratio by active cores'].map((key): Setting => ({ key, scope: { level: 'package' }, asked: { shape: 'auto' } })),
+  { key: 'memory voltage', scope: { level: 'machine' }, asked: { shape: 'auto' } },
 ]
 
 function changedSettings({ watts, dataRate, offset }: DemoTune): Setting[] {

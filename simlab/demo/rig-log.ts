@@ -19,6 +19,14 @@ export interface RigLogOptions {
   readonly idAt: (moment: number) => string
 }
 
+const FIRMWARE_HASH = sha256Hex('simulated firmware image 0.4.17').slice(0, 16)
+
+/** What surrounded every start of the week alike. */
+export const STANDING_CONDITIONS: Conditions = {
+  firmware: `Cairn M2 0.4.17, sha256 ${FIRMWARE_HASH}`, microcode: 'rev 2c', systemImage: 'bench image 2026-10', drivers: 'chipset 3.2, graphics 11.4', powerPlan: 'steady',
+  cooling: 'Burrow 120', fans: 'fixed 900 rpm', graphicsClocks: 'fixed',
+}
+
 /** All that happened on one rig, in the order in which it happened. */
 export function rigLog(options: RigLogOptions): readonly LabRecord[] {
   const state: RigState = { ...options, records: [], now: 0, stream: namedStream(options.seed, `log of ${options.rig}`), seated: undefined, place: 0 }
@@ -182,14 +190,8 @@ function settingsOf({ watts, dataRate, offset }: DemoTune, known: 'read back' | 
 function conditionsOf(state: RigState, at: number): Conditions {
   const hour = (at % (24 * HOUR)) / HOUR
   const ambient = 21.4 + (2 * (hour - OPENS)) / (CLOSES - OPENS) + 0.3 * state.stream.normal()
-  return {
-    firmware: `Cairn M2 0.4.17, sha256 ${FIRMWARE_HASH}`, microcode: 'rev 2c', systemImage: 'bench image 2026-10', drivers: 'chipset 3.2, graphics 11.4', powerPlan: 'steady',
-    cooling: 'Burrow 120', fans: 'fixed 900 rpm', graphicsClocks: 'fixed',
-    ambient: Math.round(10 * ambient) / 10, humidity: Math.round(44 + 2 * state.stream.normal()),
-  }
+  return { ...STANDING_CONDITIONS, ambient: Math.round(10 * ambient) / 10, humidity: Math.round(44 + 2 * state.stream.normal()) }
 }
-
-const FIRMWARE_HASH = sha256Hex('simulated firmware image 0.4.17').slice(0, 16)
 
 function moment(milliseconds: number): string {
   return new Date(milliseconds).toISOString()

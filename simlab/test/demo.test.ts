@@ -1,7 +1,12 @@
-import { contentDigest, recordSchema } from '@guardband/model'
+import { askedValues, ceilingFindings, contentDigest, recordSchema, settingsOfTune, sheetProgress } from '@guardband/model'
 import type { LabRecord, RecordKind, RecordOf } from '@guardband/model'
 import { beforeAll, describe, expect, it } from 'vitest'
-import { demoRecords, demoTruth } from '../demo.ts'
+import { latestPrice, sortSample } from '@guardband/model/bins'
+import { mapDump } from '@guardband/model/dump/map-names'
+import { readDump } from '@guardband/model/dump/read-dump'
+import { knownSettings, settingBook } from '@guardband/model/settings/setting-book'
+import { doubtsOf } from '@guardband/model/settings/typing-guard'
+import { demoEvidence, demoRecords, demoTruth } from '../demo.ts'
 import { PARTS, WORKLOADS } from '../demo/catalogue.ts'
 
 let records: readonly LabRecord[] = []
@@ -9,6 +14,8 @@ beforeAll(() => {
   records = demoRecords()
 })
 const all = <Kind extends RecordKind>(kind: Kind): readonly RecordOf<Kind>[] => records.filter((record): record is RecordOf<Kind> => record.kind === kind)
+const look = (id: string): LabRecord | undefined => records.find((record) => record.id === id)
+const book = () => settingBook(knownSettings({ kinds: all('setting kind'), tunes: all('tune') }))
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length
 
 describe('demo records', () => {
@@ -19,7 +26,8 @@ describe('demo records', () => {
   it('have ids that are theirs alone, and name only records that are there', () => {
     const ids = new Set(records.map(({ id }) => id))
     expect(ids.size).toBe(records.length)
-    const named = JSON.stringify(records).match(/"\w+Ids?":(?:"[^"]*"|\[[^\]]*\])/g) ?? []
+    // The starts of a sheet are yet to be made.
+    const named = JSON.stringify(records.filter(({ kind }) => kind !== 'sheet')).match(/"\w+Ids?":(?:"[^"]*"|\[[^\]]*\])/g) ?? []
     const references = named.flatMap((text) => text.match(/[0-9a-f]{8}-[0-9a-f-]{27}/g) ?? [])
     expect(references.length).toBeGreaterThan(records.length)
     expect(references.filter((id) => !ids.has(id))).toEqual([])
@@ -94,6 +102,84 @@ describe('demo records', () => {
   it('fix the smallest gains that matter before the first start', () => {
     const first = Math.min(...all('start').map(({ at }) => Date.parse(at ?? '')))
     for (const { ask } of all('question')) expect(Date.parse(ask.about.smallestGain.fixedAt)).toBeLessThan(first)
+  })
+})
+
+describe('the bench book of the demo', () => {
+  it('gives every part two dated prices, every sample a serial of its own and a batch, and says what the bought ones cost', () => {
+    for (const part of all('part')) expect(part.prices.map(({ at }) => at).toSorted()).toEqual([...new Set(part.prices.map(({ at }) => at))].slice(0, 2))
+    const serials = all('sample').map(({ serial }) => serial ?? 'none')
+    expect(new Set(serials).size).toBe(serials.length)
+    expect(serials).not.toContain('none')
+    for (const { origin, paid, batch, partId } of all('sample')) {
+      expect(batch).toMatch(/^week 26-\d\d$/)
+      expect(paid !== undefined).toBe(origin === 'retail')
+      const part = look(partId)
+      // Shops differ by 3 percent from the price before the latest; amounts are whole.
+      if (paid !== undefined && part?.kind === 'part') expect(Math.abs(paid.amount - part.prices[0].amount)).toBeLessThanOrEqual(0.03 * part.prices[0].amount + 0.5)
+    }
+  })
+
+  it('has a sheet on the north bench of which no start was made: what is next is its first, and only the memory must be changed', () => {
+    const [sheet] = all('sheet')
+    expect(all('start').filter(({ id }) => sheet.starts.some(({ startId }) => startId === id))).toEqual([])
+    expect(sheetProgress(sheet, { starts: all('start'), runs: all('run') }).next).toMatchObject({ planned: sheet.starts[0], repeat: 1 })
+    const held = all('assembly').filter(({ rigId }) => rigId === sheet.rigId).toSorted((a, b) => a.since.localeCompare(b.since)).at(-1)
+    const swaps = sheet.starts[0].slots.filter(({ sampleId }) => held?.slots.some((slot) => slot.sampleId === sampleId) !== true)
+    expect(swaps.map(({ slot }) => slot)).toEqual(['memory'])
+  })
+
+  it('asks for values of every shape, for auto and for unchanged, over three tunes', () => {
+    const shapes = new Set(all('tune').flatMap(({ settings }) => settings.map(({ asked }) => asked.shape)))
+    expect([...shapes].toSorted()).toEqual(['auto', 'curve', 'mode', 'scalar', 'table', 'unchanged'])
+    const last = all('tune').at(-1)
+    expect(new Set(last === undefined ? [] : settingsOfTune(last, look).map(({ fromTuneId }) => fromTuneId)).size).toBeGreaterThanOrEqual(3)
+  })
+
+  it('asks for nothing odd and for nothing past a ceiling, while 10 times as much would be both', () => {
+    for (const tune of all('tune')) {
+      for (const setting of tune.settings) expect(doubtsOf({ setting, known: book().find(setting.key) ?? null })).toEqual([])
+      expect(ceilingFindings({ settings: askedValues(settingsOfTune(tune, look)), ceilings: all('ceiling') })).toEqual([])
+    }
+    for (const ceiling of all('ceiling')) {
+      const value = { shape: 'scalar', value: 10 * (ceiling.highest ?? 0), unit: ceiling.unit } as const
+      const setting = { key: ceiling.settings[0], scope: { level: 'package' as const }, asked: value }
+      expect(ceilingFindings({ settings: [{ ...setting, value }], ceilings: all('ceiling') })).toMatchObject([{ what: 'past', ceilingId: ceiling.id }])
+      expect(doubtsOf({ setting, known: book().find(setting.key) ?? null })).not.toEqual([])
+    }
+  })
+
+  it('has bins that samples meet, miss and leave open', () => {
+    const inForce = new Map(all('in force').map((record) => [record.id, record]))
+    const runs = Map.groupBy(all('run'), ({ startId }) => startId)
+    const assemblies = new Map(all('assembly').map((assembly) => [assembly.id, assembly]))
+    const states = all('sample').flatMap((sample) => {
+      const starts = all('start')
+        .filter(({ assemblyId }) => assemblies.get(assemblyId)?.slots.some(({ sampleId }) => sampleId === sample.id) === true)
+        .map((start) => ({
+          askedId: start.tuneId ?? null, cameUp: start.result === 'started',
+          runs: (runs.get(start.id) ?? []).map(({ workloadId, inForceId, outcome, measures, setAside }) => ({ workloadId, tuneId: inForce.get(inForceId)?.tuneId ?? null, outcome, measures, setAside: setAside !== undefined })),
+        }))
+      return sortSample(all('bin').filter(({ partId }) => partId === sample.partId), starts).bins.map(({ binId, state }) => `${all('bin').find(({ id }) => id === binId)?.name}: ${state}`)
+    })
+    expect(new Set(states)).toEqual(new Set([
+      'Proven at 95 W: met', 'Proven at 95 W: not met', 'Proven at 95 W: open', 'Crew pick: met', 'Crew pick: not met', 'As it comes: met', 'Full rate: met', 'Full rate: not met', 'Sold as 6200: open',
+    ]))
+    for (const bin of all('bin')) expect(latestPrice(bin)?.amount).toBeGreaterThan(0)
+  })
+
+  it('holds one sample back from sale, with who and why', () => {
+    const kept = all('sample').filter(({ status }) => status !== 'bench')
+    expect(kept).toMatchObject([{ status: 'quarantined', quarantine: { reason: expect.stringContaining('fell back'), by: 'north bench desk' } }])
+  })
+
+  it('reads the settings page of the board by the layout that it remembers, without a question', () => {
+    const { text, about } = demoEvidence()
+    expect(text).toContain('Simulated')
+    for (const id of about) expect(look(id)).toBeDefined()
+    const mapped = mapDump({ read: readDump(text), book: book(), layouts: all('layout') })
+    expect(mapped.layout).toMatchObject({ record: { name: 'Cairn M2 0.4.17', fingerprint: mapped.fingerprint }, new: 0 })
+    expect(mapped.names.find(({ name }) => name.name === 'Processor / ratio limit')).toMatchObject({ by: 'remembered', name: { key: 'core ratio' }, entries: 14 })
   })
 })
 

@@ -26,6 +26,8 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
   const headRow = db.prepare<[], { seq: number | null }>('SELECT max(seq) AS seq FROM change')
   const addChange = db.prepare('INSERT INTO change (seq, at, who, what, why, undoes, request, sent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)')
   const addItem = db.prepare('INSERT INTO change_item (seq, place, id, kind, before, after) VALUES (?, ?, ?, ?, ?, ?)')
+  /** What was just added, from the rows that it stands in: its text need not come through here again. */
+  const addAdded = db.prepare('INSERT INTO change_item (seq, place, id, kind, before, after) SELECT ?, rowid + ?, id, kind, NULL, body FROM record WHERE rowid BETWEEN ? AND ? ORDER BY rowid')
   const changeRow = db.prepare<[number], ChangeRow>(`${SELECT_CHANGE} WHERE seq = ?`)
   const pageRows = db.prepare<[number, number], ChangeRow>(`${SELECT_CHANGE} WHERE seq < ? ORDER BY seq DESC LIMIT ?`)
   const itemRows = db.prepare<[number], { before: string | null; after: string | null }>('SELECT before, after FROM change_item WHERE seq = ? ORDER BY place')
@@ -52,15 +54,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     const seq = head() + 1
     for (const { before, after } of parsed) if (before !== null) requireStored(before, after, store)
     const tell = paced(change.onProgress, 2 * parsed.length)
-    // What is written here is looked up often: once from the disk is enough.
-    const written = parsed.map(({ before, after }) => {
-      tell()
-      if (after === null) {
-        store.remove((before ?? neither()).id)
-        return null
-      }
-      return before === null ? addNew(after, seq, store) : store.put(after, seq)
-    })
+    const rows = putItems(parsed, { seq, store, tell })
     const view = rememberingStore(store, parsed)
     for (const { after } of parsed) if (after !== null) requireReferences(after, view)
     requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
@@ -68,13 +62,20 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     const names = added.map((sample) => describeRecord(sample, store.get))
     const whole = withAdded(parsed, added, store.get)
     for (const sample of added) store.put(sample, seq)
-    const bodyOf = (after: LabRecord | null, place: number): string | null => (whole[place]?.after === parsed[place]?.after ? (written[place] ?? null) : text(after))
     addChange.run(seq, new Date(now()).toISOString(), change.who, whatText(change.what, names), change.why ?? null, change.undoes ?? null, change.request ?? null, sent)
-    whole.forEach(({ before, after }, place) => {
+    const addOne = ({ before, after }: ChangeItem, place: number): void => {
       const record = after ?? before ?? neither()
-      tell()
-      addItem.run(seq, place, record.id, record.kind, text(before), bodyOf(after, place))
-    })
+      addItem.run(seq, place, record.id, record.kind, text(before), text(after))
+      tell(1)
+    }
+    let place = 0
+    for (const { from, count, firstRow } of rows) {
+      for (; place < from; place++) addOne(whole[place], place)
+      addAdded.run(seq, from - firstRow, firstRow, firstRow + count - 1)
+      place += count
+      tell(count)
+    }
+    for (; place < whole.length; place++) addOne(whole[place], place)
     return seq
   }
 
@@ -124,15 +125,55 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
 }
 
 /** Tells how far a long change is, not at every record. */
-function paced(onProgress: ((done: number) => void) | undefined, all: number): () => void {
+function paced(onProgress: ((done: number) => void) | undefined, all: number): (records: number) => void {
   if (onProgress === undefined) return () => undefined
   let count = 0
-  return () => {
-    if (count++ % RECORDS_A_STEP === 0) onProgress(count / all)
+  let told = -Infinity
+  return (records) => {
+    if (count - told >= RECORDS_A_STEP) {
+      told = count
+      onProgress(count / all)
+    }
+    count += records
   }
 }
 
 const RECORDS_A_STEP = 1000
+
+/** Items that add records, one after the other, in rows of the table that follow each other too. */
+interface AddedRows {
+  /** Place of the first among the items. */
+  readonly from: number
+  readonly count: number
+  readonly firstRow: number
+}
+
+function putItems(items: readonly ChangeItem[], { seq, store, tell }: { readonly seq: number; readonly store: RecordStore; readonly tell: (records: number) => void }): readonly AddedRows[] {
+  const rows: AddedRows[] = []
+  let batch: LabRecord[] = []
+  const flush = (until: number): void => {
+    if (batch.length === 0) return
+    rows.push({ from: until - batch.length, count: batch.length, firstRow: addNew(batch, seq, store) })
+    tell(batch.length)
+    batch = []
+  }
+  items.forEach(({ before, after }, place) => {
+    if (before === null && after !== null) {
+      if (batch.length === ADDED_AT_ONCE) flush(place)
+      batch.push(after)
+      return
+    }
+    flush(place)
+    if (after === null) store.remove((before ?? neither()).id)
+    else store.put(after, seq)
+    tell(1)
+  })
+  flush(items.length)
+  return rows
+}
+
+/** More rows a statement gain nothing further. */
+const ADDED_AT_ONCE = 100
 
 /** The store as it stands once these items are written; what else is asked for is read once. */
 function rememberingStore(store: RecordStore, items: readonly ChangeItem[]): RecordStore {
@@ -241,11 +282,11 @@ function checkRecord(record: LabRecord): LabRecord {
 }
 
 /** What is there already can't be added: the table's own key says so, in one look instead of two. */
-function addNew(record: LabRecord, seq: number, store: RecordStore): string {
+function addNew(records: readonly LabRecord[], seq: number, store: RecordStore): number {
   try {
-    return store.add(record, seq)
+    return store.add(records, seq)
   } catch (error) {
-    requireStored(null, record, store)
+    for (const record of records) requireStored(null, record, store)
     throw error
   }
 }

@@ -1,4 +1,5 @@
 // Records by id and kind, as canonical JSON in one table. Every write comes from the change log.
+import type { Statement } from 'better-sqlite3'
 import { canonicalJson, type InForce, type LabRecord, type RecordKind, type RecordOf, type Run } from '@guardband/model'
 import { digestOfBodies } from '../moving/content-digest.ts'
 import type { LabDatabase } from './database.ts'
@@ -12,10 +13,9 @@ export interface RecordStore {
   readonly ofStart: (startId: string) => readonly (InForce | Run)[]
   /** The stored text, as it stands. */
   readonly body: (id: string) => string | undefined
-  /** Returns the text that was written. */
-  readonly put: (record: LabRecord, rev: number) => string
-  /** The same for a record that was not there; throws SQLite's own error where it was. */
-  readonly add: (record: LabRecord, rev: number) => string
+  readonly put: (record: LabRecord, rev: number) => void
+  /** Adds records that were not there, in rows that follow each other; throws SQLite's own error, and adds none, where one was. Returns the first row. */
+  readonly add: (records: readonly LabRecord[], rev: number) => number
   readonly remove: (id: string) => void
   /** One digest over all records, whatever their order. */
   readonly digest: () => string
@@ -28,7 +28,13 @@ export function createRecordStore(db: LabDatabase): RecordStore {
   const atStart = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind IN ('in force', 'run') AND start_id = ? ORDER BY kind, id`)
   const all = db.prepare<[], string>('SELECT body FROM record ORDER BY id').pluck()
   const upsert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET body = excluded.body, rev = excluded.rev')
-  const insert = db.prepare('INSERT INTO record (id, kind, body, rev) VALUES (?, ?, ?, ?)')
+  const inserts = new Map<number, Statement>()
+  /** Many rows in one statement cost a fifth less than one by one. */
+  const insertOf = (count: number): Statement => {
+    const statement = inserts.get(count) ?? db.prepare(`INSERT INTO record (id, kind, body, rev) VALUES ${Array.from({ length: count }, () => '(?, ?, ?, ?)').join(', ')}`)
+    inserts.set(count, statement)
+    return statement
+  }
   const drop = db.prepare('DELETE FROM record WHERE id = ?')
   return {
     get: (id) => {
@@ -43,14 +49,12 @@ export function createRecordStore(db: LabDatabase): RecordStore {
     ofStart: (startId) => atStart.all(startId).map(({ body }) => parseBody(body) as InForce | Run),
     body: (id) => one.get(id)?.body,
     put: (record, rev) => {
-      const body = canonicalJson(record)
-      upsert.run(record.id, record.kind, body, rev)
-      return body
+      upsert.run(record.id, record.kind, canonicalJson(record), rev)
     },
-    add: (record, rev) => {
-      const body = canonicalJson(record)
-      insert.run(record.id, record.kind, body, rev)
-      return body
+    add: (records, rev) => {
+      const values: (string | number)[] = []
+      for (const record of records) values.push(record.id, record.kind, canonicalJson(record), rev)
+      return Number(insertOf(records.length).run(values).lastInsertRowid) - records.length + 1
     },
     remove: (id) => {
       drop.run(id)

@@ -46,7 +46,8 @@ export type ReadMoment =
 export function createMomentReader({ order, zone }: { readonly order: DateOrder | undefined; readonly zone: string | undefined }): (cell: string) => ReadMoment {
   const known = new Map<string, ReadMoment>()
   return (cell) => {
-    // What most programs write needs no taking apart.
+    // What most programs write needs no taking apart; every month has a day 28.
+    if (ISO_WHOLE.test(cell)) return { is: 'moment', at: cell, from: 'day and time' }
     if (ISO_UTC.test(cell)) {
       const at = new Date(cell)
       if (!Number.isNaN(at.getTime()) && at.getUTCDate() === Number(cell.slice(8, 10))) return { is: 'moment', at: at.toISOString(), from: 'day and time' }
@@ -60,6 +61,7 @@ export function createMomentReader({ order, zone }: { readonly order: DateOrder 
 }
 
 const MOST_REMEMBERED = 5000
+const ISO_WHOLE = /^\d{4}-(?:0[1-9]|1[0-2])-(?:0[1-9]|1\d|2[0-8])T(?:[01]\d|2[0-3]):[0-5]\d:[0-5]\d\.\d{3}Z$/
 const ISO_UTC = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,3})?Z$/
 
 /** Whether a cell looks like a date or a time of day at all. */

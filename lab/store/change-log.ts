@@ -58,7 +58,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     const view = rememberingStore(store, parsed)
     for (const { after } of parsed) if (after !== null) requireReferences(after, view)
     requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
-    const added = guards.look({ items: parsed, why: change.why, told: change.undoes === undefined ? (change.told ?? 'by hand') : 'restored' })
+    const added = guards.look({ items: parsed, why: change.why, told: change.undoes === undefined ? (change.told ?? 'by hand') : 'restored', undoes: change.undoes })
     const names = added.map((sample) => describeRecord(sample, store.get))
     const whole = withAdded(parsed, added, store.get)
     for (const sample of added) store.put(sample, seq)

@@ -14,7 +14,7 @@ export type Told = 'by hand' | 'as it happened' | 'restored'
 
 export interface Guards {
   /** Call after the change was written. Throws a sentence, or returns the samples that the change puts into quarantine. */
-  readonly look: (change: { readonly items: readonly ChangeItem[]; readonly why?: string | undefined; readonly told: Told }) => readonly Sample[]
+  readonly look: (change: { readonly items: readonly ChangeItem[]; readonly why?: string | undefined; readonly told: Told; readonly undoes?: number | undefined }) => readonly Sample[]
 }
 
 export function createGuards(db: LabDatabase, store: RecordStore, now: () => number): Guards {
@@ -23,6 +23,7 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
      WHERE i.id = ? AND json_extract(i.after, '$.status') = 'wet' AND json_extract(i.before, '$.status') IS NOT 'wet' ORDER BY i.seq DESC LIMIT 1`,
   )
   const stretches = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind = 'in force' AND start_id = ? ORDER BY id`)
+  const startsOf = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_assembly WHERE assembly_id = ? AND kind = 'start' ORDER BY id`)
   const becameWet = (id: string): number => Date.parse(wetSince.get(id)?.at ?? '')
   const nameSample = (sample: Sample): string => {
     const part = store.get(sample.partId)
@@ -49,9 +50,10 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
     refuseTunes(items, store)
   }
 
-  const quarantined = (items: readonly ChangeItem[]): readonly Sample[] => {
+  /** By sample, what a ceiling says of what was run. */
+  const strains = (items: readonly ChangeItem[]): ReadonlyMap<string, readonly string[]> => {
     const ceilings = store.list('ceiling')
-    if (ceilings.length === 0) return []
+    if (ceilings.length === 0) return new Map()
     const reasons = new Map<string, string[]>()
     const add = (sampleId: string, sentences: readonly string[]): void => {
       if (sentences.length > 0) reasons.set(sampleId, [...new Set([...(reasons.get(sampleId) ?? []), ...sentences])])
@@ -77,19 +79,55 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
         if (whole) add(sampleId, coldSentences({ ceilings, part, ambient, coolant }).map(capital))
       }
     }
-    return [...reasons].flatMap(([sampleId, sentences]) => {
+    return reasons
+  }
+
+  const quarantined = (items: readonly ChangeItem[]): readonly Sample[] =>
+    [...strains(items)].flatMap(([sampleId, sentences]) => {
       const sample = store.get(sampleId)
       return sample?.kind === 'sample' ? intoQuarantine(sample, sentences, new Date(now()).toISOString()) : []
     })
+
+  /** A second start that strained a sample as the first did left no trace on it: taking back the first must not free it. */
+  const refuseUndo = (items: readonly ChangeItem[]): void => {
+    for (const { before, after } of items) {
+      if (before?.kind !== 'sample' || after?.kind !== 'sample' || before.quarantine === undefined || before.quarantine.reason === after.quarantine?.reason) continue
+      const assemblies = new Set(store.list('assembly').flatMap(({ id, slots }) => (slots.some(({ sampleId }) => sampleId === after.id) ? [id] : [])))
+      const held = [...assemblies].flatMap((id) => startsOf.all(id)).map(({ body }) => ({ before: null, after: parseBody(body) }))
+      const { reason } = before.quarantine
+      const still = (strains(held).get(after.id) ?? []).find((text) => reason.includes(text) && after.quarantine?.reason.includes(text) !== true)
+      if (still === undefined) continue
+      throw new SpokenError({
+        code: 'quarantine-stands',
+        place: nameSample(after),
+        message: `it would leave quarantine, though another start did the same to it (${sentence(still)}).`,
+        mend: 'Take that one back first, or let the sample out for a reason.',
+      })
+    }
   }
 
   return {
-    look: ({ items, why, told }) => {
+    look: ({ items, why, told, undoes }) => {
       refuseUnreadable(items, db, store)
+      refuseOfLab(items, store)
+      if (undoes !== undefined) refuseUndo(items)
       if (told === 'restored') return []
       if (told === 'by hand') refuseHand(items, why)
       return quarantined(items)
     },
+  }
+}
+
+/** One record says what the workspace is, and what came from the simulated bench never passes for measured. */
+function refuseOfLab(items: readonly ChangeItem[], store: RecordStore): void {
+  for (const { before, after } of items) {
+    if (after?.kind !== 'lab') continue
+    if (before === null && store.list('lab').length > 1) {
+      throw new SpokenError({ code: 'lab-record', place: describeRecord(after, store.get), message: 'a workspace has one record of itself, and this one has its own.', mend: 'Change that one, or make another workspace.' })
+    }
+    if (before?.kind === 'lab' && before.simulated && !after.simulated) {
+      throw new SpokenError({ code: 'simulated-mark', place: describeRecord(after, store.get), message: 'it is marked as simulated, and keeps that mark.', mend: 'Make another workspace for what is measured on real machines.' })
+    }
   }
 }
 

@@ -124,6 +124,22 @@ describe('quarantine', () => {
     expect(lab.check()).toEqual([])
   })
 
+  it('stays when one of two starts that strained the sample alike is taken back, and goes with the last of them', () => {
+    const { lab, tune, override, start, seats, a1 } = world()
+    const far = tune(1.4, { override })
+    lab.apply({ ...BY, items: adding(far) })
+    const first = lab.apply({ ...BY, items: adding(...start(seats[0], far, [40])) })
+    const second = lab.apply({ ...BY, items: adding(...start(seats[0], far, [41])) })
+    expect(sentenceOf(() => lab.undo(first, BY))).toBe(
+      'Quillon 14 1: it would leave quarantine, though another start did the same to it (Core voltage 1.4 V is above the ceiling for core voltage, 1.3 V). Take that one back first, or let the sample out for a reason.',
+    )
+    expect(sampleIn(lab, a1.id).status).toBe('quarantined')
+    lab.undo(second, BY)
+    expect(sampleIn(lab, a1.id).status).toBe('quarantined')
+    lab.undo(first, BY)
+    expect(sampleIn(lab, a1.id)).toEqual(a1)
+  })
+
   it('goes by what was in force where that was recorded, whatever was asked, and by every setting in force', () => {
     const { lab, tune, override, start, seats, a1, b1, t65 } = world()
     const far = tune(1.4, { override })
@@ -242,5 +258,20 @@ describe('a workspace exported and imported', () => {
     const again = reopen(into)
     expect(again.digest()).toEqual(lab.digest())
     expect(sampleIn(again, soaked.id)).toEqual(soaked)
+  })
+})
+
+describe('the record of the workspace itself', () => {
+  it('keeps the mark of the simulated bench, also against an undo, and stays the only one', () => {
+    const { lab, sources } = world()
+    const [own] = lab.list('lab')
+    expect(sentenceOf(() => lab.apply({ ...BY, items: [{ before: own, after: { ...own, simulated: false } }] }))).toBe(
+      'lab "Hollin & Pike": it is marked as simulated, and keeps that mark. Make another workspace for what is measured on real machines.',
+    )
+    expect(sentenceOf(() => lab.apply({ ...BY, items: adding({ ...own, id: sources.newId() }) }))).toContain('a workspace has one record of itself')
+    const renamed = { ...own, name: 'north bench' }
+    lab.apply({ ...BY, items: [{ before: own, after: renamed }] })
+    expect(lab.list('lab')).toEqual([renamed])
+    expect(lab.check()).toEqual([])
   })
 })

@@ -7,6 +7,8 @@ export interface Terminal {
   readonly out: (line: string) => void
   /** A line about the work: progress, problems. */
   readonly err: (line: string) => void
+  /** How far a long work is: one line that is written over, empty when it is over. Only people see it, no file or pipe. */
+  readonly progress: (line: string) => void
   readonly env: Readonly<Record<string, string | undefined>>
   readonly folder: string
   /** Columns to lay text out in. */
@@ -32,6 +34,8 @@ export function systemTerminal(system: NodeJS.Process): Terminal {
   return {
     out: (line) => void system.stdout.write(`${visibleLines(line)}\n`),
     err: (line) => void system.stderr.write(`${visibleLines(line)}\n`),
+    // Back to the first column, and the rest of the line cleared (ECMA-48).
+    progress: (line) => void (system.stderr.isTTY && system.stderr.write(`\r${visibleText(line)}\u001b[K`)),
     env: system.env,
     folder: system.cwd(),
     width: Math.max(MIN_WIDTH, Math.min(system.stdout.columns ?? PLAIN_WIDTH, MAX_WIDTH)),

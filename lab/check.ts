@@ -12,18 +12,31 @@ import { describeRecord } from './store/describe.ts'
 import { requireReferences } from './store/references.ts'
 import { DAMAGE_MEND, speakDatabaseErrors } from './store/speak-database-errors.ts'
 
-export function checkLab(core: LabCore): readonly CheckFinding[] {
-  // One read transaction: what another process writes meanwhile doesn't look like a contradiction.
-  return speakDatabaseErrors(core.folder, () =>
-    core.db.transaction(() => {
-      const damage = damageFindings(core)
-      // What is read from a damaged database says nothing about the rest.
-      return damage.length > 0 ? damage : [...foreignFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core), ...evidenceFindings(core)]
-    })(),
-  )
+export type CheckedLab = Pick<LabCore, 'folder' | 'db' | 'store'>
+
+export function checkLab(core: CheckedLab): readonly CheckFinding[] {
+  return atOneMoment(core, () => {
+    const damage = damageFindings(core)
+    // What is read from a damaged database says nothing about the rest.
+    return damage.length > 0 ? damage : findings(core)
+  })
 }
 
-function damageFindings({ db }: LabCore): readonly CheckFinding[] {
+/** The same of a database that was found undamaged just before. */
+export function checkContents(core: CheckedLab): readonly CheckFinding[] {
+  return atOneMoment(core, () => findings(core))
+}
+
+/** One read transaction: what another process writes meanwhile doesn't look like a contradiction. */
+function atOneMoment(core: CheckedLab, work: () => readonly CheckFinding[]): readonly CheckFinding[] {
+  return speakDatabaseErrors(core.folder, () => core.db.transaction(work)())
+}
+
+function findings(core: CheckedLab): readonly CheckFinding[] {
+  return [...foreignFindings(core), ...recordFindings(core), ...logFindings(core), ...journalFindings(core), ...reportFindings(core), ...evidenceFindings(core)]
+}
+
+function damageFindings({ db }: CheckedLab): readonly CheckFinding[] {
   const integrity = (db.pragma('integrity_check') as readonly { readonly integrity_check: string }[]).filter((row) => row.integrity_check !== 'ok')
   return integrity.slice(0, MOST_DAMAGE).map((row) => ({ place: 'lab.db', sentence: `lab.db is damaged: ${oneLine(row.integrity_check)}. ${DAMAGE_MEND}` }))
 }
@@ -36,12 +49,12 @@ function oneLine(text: string): string {
 /** Each names a page or row of one and the same damage. */
 const MOST_DAMAGE = 3
 
-function foreignFindings({ db }: LabCore): readonly CheckFinding[] {
+function foreignFindings({ db }: CheckedLab): readonly CheckFinding[] {
   const foreign = db.pragma('foreign_key_check') as readonly { readonly table: string }[]
   return foreign.map((row) => ({ place: 'lab.db', sentence: `A row of table ${row.table} names a change that is not there.` }))
 }
 
-function recordFindings({ db, store }: LabCore): readonly CheckFinding[] {
+function recordFindings({ db, store }: CheckedLab): readonly CheckFinding[] {
   const findings: CheckFinding[] = []
   let labs = 0
   for (const row of db.prepare<[], { id: string; kind: string; body: string }>('SELECT id, kind, body FROM record ORDER BY id').iterate()) {
@@ -67,7 +80,7 @@ function recordFindings({ db, store }: LabCore): readonly CheckFinding[] {
 }
 
 /** Replays the whole log and compares it with what the records are now. */
-function logFindings({ db }: LabCore): readonly CheckFinding[] {
+function logFindings({ db }: CheckedLab): readonly CheckFinding[] {
   const findings: CheckFinding[] = []
   const replayed = new Map<string, string>()
   for (const item of db.prepare<[], { seq: number; id: string; kind: string; before: string | null; after: string | null }>('SELECT seq, id, kind, before, after FROM change_item ORDER BY seq, place').iterate()) {
@@ -89,7 +102,7 @@ function logFindings({ db }: LabCore): readonly CheckFinding[] {
   return findings
 }
 
-function journalFindings({ db, folder }: LabCore): readonly CheckFinding[] {
+function journalFindings({ db, folder }: CheckedLab): readonly CheckFinding[] {
   const findings: CheckFinding[] = []
   const rows = db.prepare<[], { id: string; file: string; digest: string; last_hash: string }>('SELECT id, file, digest, last_hash FROM journal').all()
   const known = new Set(rows.map((row) => row.file))
@@ -106,7 +119,7 @@ function journalFindings({ db, folder }: LabCore): readonly CheckFinding[] {
   return findings
 }
 
-function reportFindings({ store, folder }: LabCore): readonly CheckFinding[] {
+function reportFindings({ store, folder }: CheckedLab): readonly CheckFinding[] {
   const findings: CheckFinding[] = []
   const known = new Set<string>()
   for (const report of store.list('report')) {

@@ -14,7 +14,7 @@ const fillRandom = (bytes: Uint8Array): void => void crypto.getRandomValues(byte
 const said: string[] = []
 const say = (line: string): void => void said.push(line)
 const terminal: Terminal = {
-  out: say, err: say, env: { XDG_STATE_HOME: join(root, 'state') }, folder: root, width: 80, zone: 'UTC', now: wallClock, fillRandom, who: 'Ada', setExitCode: () => undefined, ended: () => new Promise(() => undefined),
+  out: say, err: say, progress: () => undefined, env: { XDG_STATE_HOME: join(root, 'state') }, folder: root, width: 80, zone: 'UTC', now: wallClock, fillRandom, who: 'Ada', setExitCode: () => undefined, ended: () => new Promise(() => undefined),
 }
 let lab: Lab
 let hub: Hub

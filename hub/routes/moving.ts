@@ -1,9 +1,9 @@
 // Routes that take a workspace elsewhere and back.
 import { PassThrough } from 'node:stream'
-import type { Imported, Lab } from '@guardband/lab'
+import type { Imported, Lab, MovingProgress } from '@guardband/lab'
 import { EXPORT_FORMS, exportPath, IMPORT_LIMIT, ROUTES } from '@guardband/model'
 import { Refusal } from '../refusal.ts'
-import type { RouteServer } from '../serve-route.ts'
+import { idParam, type RouteServer } from '../serve-route.ts'
 import { readPieces, sendDownload } from '../stream-body.ts'
 
 /** What an export came to, and the workspace that is served now. */
@@ -12,15 +12,32 @@ export interface Opened {
   readonly imported: Imported
 }
 
-export type SwitchToExported = (input: { readonly pieces: AsyncIterable<Uint8Array>; readonly file: string }) => Promise<Opened>
+/** Follows one that is under way. */
+export interface OpeningInput {
+  readonly pieces: AsyncIterable<Uint8Array>
+  readonly file: string
+  readonly signal: AbortSignal
+  readonly onProgress: (progress: MovingProgress) => void
+}
+
+export type SwitchToExported = (input: OpeningInput) => Promise<Opened>
+
+/** Where it stands, and how it is stopped. */
+interface Opening {
+  progress: Standing
+  readonly stop: AbortController
+}
+
+type Standing = Omit<MovingProgress, 'doing'> & { readonly doing: MovingProgress['doing'] | 'receiving' | 'nothing' }
 
 export function serveMovingRoutes(server: RouteServer, { switchToExported }: { readonly switchToExported: SwitchToExported }): void {
+  const openings = new Map<string, Opening>()
   server.json(ROUTES.moving, ({ lab }) => ({ lastBackup: lab.moving.lastBackup(), missingFiles: lab.moving.missingFiles() }))
   server.json(ROUTES.backup, async ({ lab }) => {
     const { head, findings, ...made } = await lab.moving.backup()
     return { ...made, changes: head, findings: [...findings] }
   })
-  server.json(ROUTES.check, ({ lab }) => ({ findings: [...lab.check()] }))
+  server.json(ROUTES.check, async ({ lab }) => ({ findings: [...(await lab.moving.check())] }))
   server.download(exportPath(':form'), async ({ lab, c }) => {
     const form = EXPORT_FORMS.find((each) => each === c.req.param('form'))
     if (form === undefined) throw new Refusal(404, { code: 'no-export-form', message: `an export is one of ${EXPORT_FORMS.join(', ')}.` })
@@ -30,9 +47,25 @@ export function serveMovingRoutes(server: RouteServer, { switchToExported }: { r
     const stream = await lab.moving.export(form)
     return sendDownload(c, { name, type: SAID[form].type, open: () => stream })
   })
-  server.file(ROUTES.openExport, async ({ input: { file }, c }) => {
-    const { lab, imported } = await switchToExported({ pieces: readPieces(c, IMPORT_LIMIT, 'Import it with the command: npx guardband import FILE FOLDER.'), file })
-    return { lab: imported.lab, folder: lab.folder, digest: imported.digest, missing: imported.files.length }
+  server.file(ROUTES.openExport, async ({ input: { file, id }, c }) => {
+    const opening: Opening = { progress: { doing: 'receiving', done: 0, all: 0 }, stop: new AbortController() }
+    if (id !== undefined) {
+      if (openings.has(id)) throw new Refusal(400, { code: 'opening-twice', message: 'a file is being opened under this id already.', mend: 'Send it under an id of its own.' })
+      openings.set(id, opening)
+    }
+    try {
+      const pieces = readPieces(c, IMPORT_LIMIT, 'Import it with the command: npx guardband import FILE FOLDER.')
+      const { lab, imported } = await switchToExported({ pieces, file, signal: opening.stop.signal, onProgress: (progress) => (opening.progress = progress) })
+      return { lab: imported.lab, folder: lab.folder, digest: imported.digest, missing: imported.files.length }
+    } finally {
+      if (id !== undefined) openings.delete(id)
+    }
+  })
+  server.json(ROUTES.openProgress, ({ c }) => openings.get(idParam(c))?.progress ?? { doing: 'nothing', done: 0, all: 0 })
+  server.json(ROUTES.openCancel, ({ c }) => {
+    const opening = openings.get(idParam(c))
+    opening?.stop.abort()
+    return { cancelled: opening !== undefined }
   })
 }
 

@@ -3,7 +3,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Readable } from 'node:stream'
-import { createLab, importFile, keepStream, openLab, type Lab, type LabSources } from '@guardband/lab'
+import { createLab, importInThread, keepStream, openLab, type Lab, type LabSources } from '@guardband/lab'
 import { createIdFactory } from '@guardband/model'
 import { startHub, type Hub } from '../index.ts'
 import { enter, pageHeaders, send, type Reply } from './client.ts'
@@ -51,11 +51,11 @@ export async function startTestHub(options: { readonly partName?: string; readon
     who: 'tester',
     keysFolder: join(root, 'keys'),
     createOwnLab: ({ name, currency }) => Promise.resolve(createLab(join(root, 'own', name), { name, currency }, sources)),
-    openExported: async ({ pieces, file }) => {
+    openExported: async ({ pieces, file, signal, onProgress }) => {
       const received = join(root, 'received')
       rmSync(received, { force: true })
       await keepStream(Readable.from(pieces), received)
-      const imported = await importFile({ file: received, shown: file, into: join(root, 'own', 'imported'), who: 'tester' }, sources)
+      const imported = await importInThread({ file: received, shown: file, into: join(root, 'own', 'imported'), who: 'tester' }, { signal, onProgress })
       return { lab: openLab(imported.folder, sources), imported }
     },
     ...(options.token === undefined ? {} : { token: options.token }),

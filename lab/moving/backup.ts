@@ -2,11 +2,10 @@
 import path from 'node:path'
 import { SpokenError } from '@guardband/model'
 import Database from 'better-sqlite3'
-import { checkLab } from '../check.ts'
-import { momentNow, type LabCore } from '../lab-core.ts'
+import { checkContents, checkLab, type CheckedLab } from '../check.ts'
+import type { LabCore } from '../lab-core.ts'
 import type { CheckFinding } from '../lab.ts'
 import { syncFolder } from '../files.ts'
-import { createChangeLog } from '../store/change-log.ts'
 import { DATABASE_FILE } from '../store/database.ts'
 import { createRecordStore } from '../store/record-store.ts'
 import { beginWholeFolder, spokenFolderError } from '../whole-folder.ts'
@@ -30,16 +29,15 @@ export interface BackupMade {
 }
 
 /** A workspace folder that can be opened as it is. Never writes over anything. */
-export async function backupLab(core: LabCore, target: string): Promise<BackupMade> {
-  requireOutside(core.folder, target)
-  const before = filesThere(core.folder)
-  const reader = openReader(core.folder)
-  const at = momentNow(core)
+export async function backupFolderTo({ folder, target, at }: { readonly folder: string; readonly target: string; readonly at: string }): Promise<BackupMade> {
+  requireOutside(folder, target)
+  const before = filesThere(folder)
+  const reader = openReader(folder)
   try {
     const whole = beginWholeFolder(target)
     try {
       await copyDatabase(reader, whole.building, 'keep devices')
-      const files = filesToMove(core.folder, before, reader)
+      const files = filesToMove(folder, before, reader)
       let bytes = 0
       for (const file of files) {
         const copied = await writeHashed(readFirst(file.file, file.bytes), path.join(whole.building, ...file.path.split('/')))
@@ -48,9 +46,11 @@ export async function backupLab(core: LabCore, target: string): Promise<BackupMa
       }
       for (const name of FILE_FOLDERS) if (existsSync(path.join(whole.building, name))) syncFolder(path.join(whole.building, name))
       for (const name of ALWAYS) mkdirSync(path.join(whole.building, name), { recursive: true })
-      const findings = verify(core, whole.building, reader.digest)
+      const findings = readOnly(whole.building, (core) => {
+        requireSame(core.db, reader)
+        return checkContents(core)
+      })
       whole.finish()
-      noteBackup(core, at, target)
       return { folder: target, at, digest: reader.digest, head: reader.head, files: files.length, bytes, findings }
     } catch (error) {
       whole.abandon()
@@ -59,6 +59,11 @@ export async function backupLab(core: LabCore, target: string): Promise<BackupMa
   } finally {
     reader.close()
   }
+}
+
+/** The check of a workspace that others may have open, without writing to it. */
+export function checkFolder(folder: string): readonly CheckFinding[] {
+  return readOnly(folder, checkLab)
 }
 
 export interface LastBackup {
@@ -70,6 +75,15 @@ export function lastBackup({ db }: Pick<LabCore, 'db'>): LastBackup | null {
   const value = db.prepare<[string], string>('SELECT value FROM meta WHERE key = ?').pluck()
   const at = value.get(AT_KEY)
   return at === undefined ? null : { at, folder: value.get(FOLDER_KEY) ?? '' }
+}
+
+/** The workspace knows of it from then on. */
+export function noteBackup(core: Pick<LabCore, 'db' | 'transact'>, { at, folder }: LastBackup): void {
+  const put = core.db.prepare('INSERT INTO meta (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value')
+  core.transact(() => {
+    put.run(AT_KEY, at)
+    put.run(FOLDER_KEY, folder)
+  })
 }
 
 /** Beside the workspace, by the minute in UTC: "lab-backups/2026-11-05 0800". */
@@ -87,21 +101,10 @@ const FOLDER_KEY = 'last backup folder'
 /** As a new workspace has them. */
 const ALWAYS = ['journals', 'reports']
 
-function noteBackup(core: LabCore, at: string, folder: string): void {
-  const put = core.db.prepare('INSERT INTO meta (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value')
-  core.transact(() => {
-    put.run(AT_KEY, at)
-    put.run(FOLDER_KEY, folder)
-  })
-}
-
-/** Reads the copy as a workspace, without writing to it: records against the digest, then the whole check. */
-function verify(core: LabCore, folder: string, digest: string): readonly CheckFinding[] {
+function readOnly<Result>(folder: string, work: (core: CheckedLab) => Result): Result {
   const db = new Database(path.join(folder, DATABASE_FILE), { readonly: true, fileMustExist: true })
   try {
-    requireSame(db, { digest })
-    const store = createRecordStore(db)
-    return checkLab({ folder, db, store, log: createChangeLog(db, store, core.sources.now), sources: core.sources, transact: (work) => work() })
+    return work({ folder, db, store: createRecordStore(db) })
   } finally {
     db.close()
   }

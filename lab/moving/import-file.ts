@@ -7,6 +7,7 @@ import { MANIFEST, type ListedFile } from './format.ts'
 import { recordsOfCsv } from './import-csv.ts'
 import { JSON_LIMIT, recordsOfJson } from './import-json.ts'
 import { makeImported } from './make-imported.ts'
+import type { Tell } from './moving-task.ts'
 import { openArchive } from './open-archive.ts'
 import { notAnExport } from './records-in.ts'
 import { openZip } from './zip-reader.ts'
@@ -21,15 +22,24 @@ export interface Imported {
   readonly files: readonly ListedFile[]
 }
 
-/** The new folder is whole or not there; one that holds something is refused. `shown` names the file in sentences, where it lies under another name. */
-export async function importFile(input: { readonly file: string; readonly shown?: string; readonly into: string; readonly who: string }, sources: LabSources): Promise<Imported> {
+export interface ImportInput {
+  readonly file: string
+  /** Names the file in sentences, where it lies under another name. */
+  readonly shown?: string
+  readonly into: string
+  readonly who: string
+}
+
+/** The new folder is whole or not there; one that holds something is refused. `tell` may throw, and nothing is made then. */
+export async function importFile(input: ImportInput, sources: LabSources, tell: Tell = () => undefined): Promise<Imported> {
   const { file, into, who } = input
   const shown = input.shown ?? file
   const target = path.resolve(into)
+  tell({ doing: 'reading', done: 0, all: 0 })
   if (!isZip(file, shown)) {
     if (statSync(file).size > JSON_LIMIT) throw new SpokenError({ code: 'export-too-large', place: shown, message: `an export of records must be at most ${JSON_LIMIT / (1024 * 1024)} MB; got more.`, mend: 'Move the workspace as an archive.' })
-    const incoming = recordsOfJson(readFileSync(file), shown)
-    makeImported(target, incoming, sources, { who, file: path.basename(shown) })
+    const incoming = recordsOfJson(readFileSync(file), shown, tell)
+    makeImported(target, incoming, sources, { who, file: path.basename(shown), tell })
     return { folder: target, from: 'json', lab: labName(incoming.records), digest: incoming.digest, exported: incoming.exported, files: incoming.files }
   }
   const zip = await openZip(file, shown, { entries: MOST_ENTRIES })
@@ -37,12 +47,12 @@ export async function importFile(input: { readonly file: string; readonly shown?
     const manifest = await readManifest(zip, shown)
     const mark = typeof manifest === 'object' && manifest !== null && 'guardband' in manifest ? manifest.guardband : undefined
     if (mark === 'workspace') {
-      const opened = await openArchive(zip, manifest, { file, shown }, target)
+      const opened = await openArchive(zip, manifest, { file, shown }, target, tell)
       return { folder: target, from: 'archive', lab: opened.lab.name, digest: opened.digest, exported: opened.exported, files: [] }
     }
     if (mark !== 'records as csv') throw notAnExport(shown)
-    const incoming = await recordsOfCsv(zip, manifest, shown)
-    makeImported(target, incoming, sources, { who, file: path.basename(shown) })
+    const incoming = await recordsOfCsv(zip, manifest, shown, tell)
+    makeImported(target, incoming, sources, { who, file: path.basename(shown), tell })
     return { folder: target, from: 'csv', lab: labName(incoming.records), digest: incoming.digest, exported: incoming.exported, files: incoming.files }
   } finally {
     zip.close()

@@ -2,24 +2,28 @@
 import { canonicalJson, SpokenError } from '@guardband/model'
 import { LINES_BEFORE_RECORDS } from './export-json.ts'
 import { jsonHeadSchema } from './format.ts'
-import { checkedRecord, digestOfRecords, EXPORT_AGAIN, notAnExport, requireFormat, requireOnce, type RecordsIn } from './records-in.ts'
+import type { Tell } from './moving-task.ts'
+import { checkedRecord, digestOfTexts, EXPORT_AGAIN, notAnExport, requireFormat, requireOnce, tellSome, textsOf, type RecordsIn } from './records-in.ts'
 
 /** Bytes of one export; the engine holds no longer text. A larger workspace travels as an archive. */
 export const JSON_LIMIT = 500 * 1024 * 1024
 
-export function recordsOfJson(bytes: Uint8Array, file: string): RecordsIn {
+export function recordsOfJson(bytes: Uint8Array, file: string, tell: Tell): RecordsIn {
   const text = decode(bytes, file)
   const head = headOf(parse(text, file), file)
-  const lines = text.split('\n')
   const placeOf = (index: number): string => {
-    const line = lines[LINES_BEFORE_RECORDS + index]?.replace(/,?\r?$/, '')
+    const line = text.split('\n')[LINES_BEFORE_RECORDS + index]?.replace(/,?\r?$/, '')
     // Only in a file laid out as it was written does a record have a line of its own.
     return line !== undefined && isText(line, head.records[index]) ? `${file}, line ${LINES_BEFORE_RECORDS + index + 1}` : `${file}, record ${index + 1}`
   }
-  const records = head.records.map((value, index) => checkedRecord(value, (field) => `${placeOf(index)}${field === '' ? '' : `, "${field}"`}`))
+  const records = head.records.map((value, index) => {
+    tellSome(tell, 'reading', index + 1, head.records.length)
+    return checkedRecord(value, (field) => `${placeOf(index)}${field === '' ? '' : `, "${field}"`}`)
+  })
   requireOnce(records, file)
   if (records.length !== head.count) throw new SpokenError({ code: 'record-count', place: file, message: `it must hold ${head.count} records; it holds ${records.length}.`, mend: EXPORT_AGAIN })
-  const digest = digestOfRecords(records)
+  tell({ doing: 'comparing', done: 0, all: 0 })
+  const digest = digestOfTexts(textsOf(records))
   if (digest !== head.digest) throw new SpokenError({ code: 'digest-differs', place: file, message: 'its records are not those that were exported: their content digest differs from the one that it states.', mend: EXPORT_AGAIN })
   return { records, digest, exported: head.exported, files: head.files }
 }

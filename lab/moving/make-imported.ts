@@ -3,15 +3,16 @@ import { mkdirSync } from 'node:fs'
 import path from 'node:path'
 import { SpokenError } from '@guardband/model'
 import type { LabSources } from '../lab.ts'
-import { LONGEST_WHAT } from '../store/change-log.ts'
+import { createChangeLog, LONGEST_WHAT } from '../store/change-log.ts'
 import { openDatabase } from '../store/database.ts'
+import { createRecordStore } from '../store/record-store.ts'
 import { speakDatabaseErrors } from '../store/speak-database-errors.ts'
 import { beginWholeFolder } from '../whole-folder.ts'
-import { createWorkspace } from '../workspace.ts'
 import { digestOfBodies } from './content-digest.ts'
+import type { Tell } from './moving-task.ts'
 import type { RecordsIn } from './records-in.ts'
 
-export function makeImported(target: string, incoming: RecordsIn, sources: LabSources, by: { readonly who: string; readonly file: string }): void {
+export function makeImported(target: string, incoming: RecordsIn, sources: LabSources, by: { readonly who: string; readonly file: string; readonly tell: Tell }): void {
   const whole = beginWholeFolder(target)
   try {
     for (const name of FOLDERS) mkdirSync(path.join(whole.building, name))
@@ -19,14 +20,19 @@ export function makeImported(target: string, incoming: RecordsIn, sources: LabSo
       const db = openDatabase(whole.building, 'create')
       try {
         db.prepare('INSERT INTO meta (key, value) VALUES (?, ?)').run('lab id', sources.newId())
-        const made = createWorkspace(whole.building, db, sources)
-        made.apply({
-          who: by.who,
-          what: `Imported ${incoming.records.length} records from ${by.file}, exported ${incoming.exported.slice(0, DAY)}`.slice(0, LONGEST_WHAT),
-          items: incoming.records.map((after) => ({ before: null, after })),
-          // The guards looked at each record where it was made; here it comes as it stood.
-          told: 'restored',
-        })
+        const all = incoming.records.length
+        const log = createChangeLog(db, createRecordStore(db), sources.now)
+        db.transaction(() =>
+          log.write({
+            who: by.who,
+            what: `Imported ${all} records from ${by.file}, exported ${incoming.exported.slice(0, DAY)}`.slice(0, LONGEST_WHAT),
+            items: incoming.records.map((after) => ({ before: null, after })),
+            // The guards looked at each record where it was made; here it comes as it stood.
+            told: 'restored',
+            onProgress: (share) => by.tell({ doing: 'writing', done: Math.round(share * all), all }),
+          }),
+        ).immediate()
+        by.tell({ doing: 'comparing', done: 0, all: 0 })
         const digest = digestOfBodies(db.prepare<[], string>('SELECT body FROM record ORDER BY id').pluck().iterate())
         if (digest !== incoming.digest) throw new SpokenError({ code: 'digest-differs', place: by.file, message: 'the new workspace would not hold the records that were exported: its content digest differs.', mend: 'Import it with the version of the program that exported it.' })
       } finally {

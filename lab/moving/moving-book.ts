@@ -1,14 +1,12 @@
-// What takes an open workspace elsewhere: exports as streams, and backups.
+// What takes an open workspace elsewhere: exports as streams, and backups. All of it happens in threads of their own, on connections of their own.
 import { existsSync } from 'node:fs'
 import path from 'node:path'
-import { Readable } from 'node:stream'
+import type { Readable } from 'node:stream'
+import type { CheckFinding } from '../lab.ts'
 import { momentNow, type LabCore } from '../lab-core.ts'
-import { backupFolder, backupLab, lastBackup, type BackupMade, type LastBackup } from './backup.ts'
-import { csvZip } from './export-csv.ts'
-import { jsonLines } from './export-json.ts'
-import { namedFiles, openReader, type LabReader } from './lab-reader.ts'
-import { inPieces } from './text-pieces.ts'
-import { archiveStream } from './write-archive.ts'
+import { backupFolder, lastBackup, noteBackup, type BackupMade, type LastBackup } from './backup.ts'
+import { namedFiles } from './lab-reader.ts'
+import { runInThread, streamFromThread } from './moving-thread.ts'
 
 export type ExportForm = 'json' | 'csv' | 'archive'
 
@@ -19,31 +17,26 @@ export interface MovingBook {
   readonly digest: () => string
   /** A copy that can be opened as it is; without a folder, in one of its own beside the workspace. */
   readonly backup: (folder?: string) => Promise<BackupMade>
+  /** As `Lab.check`, while others are served. */
+  readonly check: () => Promise<readonly CheckFinding[]>
   readonly lastBackup: () => LastBackup | null
   /** How many files that records name are not in the workspace's folders. */
   readonly missingFiles: () => number
 }
 
 export function createMovingBook(core: LabCore): MovingBook {
+  const { folder } = core
   return {
-    export: async (form) => {
-      const exported = momentNow(core)
-      if (form === 'archive') return archiveStream(core.folder, exported)
-      const reader = openReader(core.folder)
-      return form === 'csv' ? csvZip(reader, exported) : Readable.from(inPieces(closing(reader, jsonLines(reader, exported))), { objectMode: false })
-    },
+    export: (form) => streamFromThread({ kind: 'export', folder, form, exported: momentNow(core) }),
     digest: () => core.store.digest(),
-    backup: (folder) => backupLab(core, folder ?? backupFolder(core.folder, momentNow(core))),
+    backup: async (target) => {
+      const at = momentNow(core)
+      const made = await runInThread({ kind: 'backup', folder, target: target ?? backupFolder(folder, at), at })
+      noteBackup(core, made)
+      return made
+    },
+    check: () => runInThread({ kind: 'check', folder }),
     lastBackup: () => lastBackup(core),
-    missingFiles: () => namedFiles(core.db).filter((file) => !existsSync(path.join(core.folder, ...file.path.split('/')))).length,
-  }
-}
-
-/** Closes the reader when its lines are over, or nobody wants more. */
-function* closing(reader: LabReader, lines: Iterable<string>): Generator<string> {
-  try {
-    yield* lines
-  } finally {
-    reader.close()
+    missingFiles: () => namedFiles(core.db).filter((file) => !existsSync(path.join(folder, ...file.path.split('/')))).length,
   }
 }

@@ -11,22 +11,33 @@ import { beginWholeFolder, spokenFolderError } from '../whole-folder.ts'
 import { requireSame } from './copy-database.ts'
 import { archiveManifestSchema, FILE_FOLDERS, MANIFEST, type ArchiveManifest } from './format.ts'
 import { writeHashed } from './hashed-copy.ts'
+import type { Tell } from './moving-task.ts'
 import { EXPORT_AGAIN, requireFormat } from './records-in.ts'
 import { GET_AGAIN, type OpenZip } from './zip-reader.ts'
 
-export async function openArchive(zip: OpenZip, manifestValue: unknown, source: { readonly file: string; readonly shown: string }, target: string): Promise<ArchiveManifest> {
+export async function openArchive(zip: OpenZip, manifestValue: unknown, source: { readonly file: string; readonly shown: string }, target: string, tell: Tell): Promise<ArchiveManifest> {
   const manifest = manifestOf(manifestValue, source.shown)
   requireSameFiles(zip, manifest, source.shown)
   requireReasonable(manifest, source)
   const whole = beginWholeFolder(target)
   try {
     requireRoom(manifest, path.dirname(whole.building), source.shown)
+    const all = bytesOf(manifest)
+    let done = 0
+    const told = async function* (pieces: AsyncIterable<Uint8Array>): AsyncGenerator<Uint8Array> {
+      for await (const piece of pieces) {
+        done += piece.byteLength
+        tell({ doing: 'unpacking', done, all })
+        yield piece
+      }
+    }
     for (const { path: at, bytes, sha256 } of manifest.files) {
-      const written = await writeHashed(zip.read(at), path.join(whole.building, ...at.split('/')))
+      const written = await writeHashed(told(zip.read(at)), path.join(whole.building, ...at.split('/')))
       if (written.bytes !== bytes || written.sha256 !== sha256) throw new SpokenError({ code: 'archive-file', place: `${source.shown}, ${at}`, message: 'it is not the file that was put into the archive: its SHA-256 differs.', mend: GET_AGAIN })
     }
     for (const name of FILE_FOLDERS) if (existsSync(path.join(whole.building, name))) syncFolder(path.join(whole.building, name))
     for (const name of ALWAYS) mkdirSync(path.join(whole.building, name), { recursive: true })
+    tell({ doing: 'comparing', done: 0, all: 0 })
     requireDatabase(whole.building, manifest, source.shown)
     whole.finish()
     return manifest

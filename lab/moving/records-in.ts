@@ -2,6 +2,7 @@
 import { canonicalJson, recordSchema, SpokenError, type LabRecord } from '@guardband/model'
 import { digestOfBodies } from './content-digest.ts'
 import { MOVING_FORMAT, type ListedFile } from './format.ts'
+import type { MovingProgress, Tell } from './moving-task.ts'
 
 /** What an export gives: all of a workspace's records, found to be those that it was made from. */
 export interface RecordsIn {
@@ -20,9 +21,26 @@ export function checkedRecord(value: unknown, place: (field: string) => string):
   throw new SpokenError({ code: 'bad-record', place: place(issue?.path.join('.') ?? ''), message: `${issue?.message ?? 'it is not a sound record'}.`, mend: EXPORT_AGAIN })
 }
 
-export function digestOfRecords(records: readonly LabRecord[]): string {
-  return digestOfBodies(records.toSorted((a, b) => (a.id < b.id ? -1 : 1)).map(canonicalJson))
+export interface RecordText {
+  readonly id: string
+  readonly body: string
 }
+
+/** The texts that records are stored as: made once, since two digests may be taken over them. */
+export function textsOf(records: readonly LabRecord[]): readonly RecordText[] {
+  return records.map((record) => ({ id: record.id, body: canonicalJson(record) }))
+}
+
+export function digestOfTexts(texts: readonly RecordText[]): string {
+  return digestOfBodies(texts.toSorted((a, b) => (a.id < b.id ? -1 : 1)).map(({ body }) => body))
+}
+
+/** Tells how far a long list is, not at every record. */
+export function tellSome(tell: Tell, doing: MovingProgress['doing'], done: number, all: number): void {
+  if (done % RECORDS_A_STEP === 0 || done === all) tell({ doing, done, all })
+}
+
+const RECORDS_A_STEP = 1000
 
 export function requireFormat(format: number, file: string): void {
   if (format <= MOVING_FORMAT) return

@@ -4,7 +4,8 @@ import { mkdtempSync, rmSync, statSync } from 'node:fs'
 import path from 'node:path'
 import { pipeline, Readable } from 'node:stream'
 import { DATABASE_FILE } from '../store/database.ts'
-import { copyDatabase } from './copy-database.ts'
+import Database from 'better-sqlite3'
+import { copyDatabase, requireSame } from './copy-database.ts'
 import { filesThere, filesToMove, type FileToMove } from './files-to-move.ts'
 import { MANIFEST, MOVING_FORMAT, type ArchivedFile, type ArchiveManifest } from './format.ts'
 import { hashing, readFirst } from './hashed-copy.ts'
@@ -24,6 +25,12 @@ export async function archiveStream(folder: string, exported: string): Promise<R
   try {
     await copyDatabase(reader, temporary, 'leave devices out')
     const database = path.join(temporary, DATABASE_FILE)
+    const copy = new Database(database, { readonly: true, fileMustExist: true })
+    try {
+      requireSame(copy, reader)
+    } finally {
+      copy.close()
+    }
     const files = [{ path: DATABASE_FILE, file: database, bytes: statSync(database).size }, ...filesToMove(folder, before, reader)]
     const about = aboutReader(reader, exported)
     // The copy stands for the moment from here on; the workspace's own log may be folded in again.

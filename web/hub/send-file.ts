@@ -3,7 +3,7 @@ import { errorReplySchema } from '@guardband/model/api'
 import { HubError } from './client.ts'
 
 /** Resolves with the reply, unchecked. Rejects with a HubError; `broken` is what it says when the connection broke. */
-export function sendFile(input: { readonly address: string; readonly body: Blob; readonly broken: string; readonly onShare: (share: number) => void }): Promise<unknown> {
+export function sendFile(input: { readonly address: string; readonly body: Blob; readonly broken: string; readonly onShare: (share: number) => void; readonly signal?: AbortSignal }): Promise<unknown> {
   return new Promise((resolve, reject) => {
     const upload = new XMLHttpRequest()
     upload.open('POST', input.address)
@@ -16,6 +16,9 @@ export function sendFile(input: { readonly address: string; readonly body: Blob;
       const told = errorReplySchema.safeParse(upload.response)
       reject(told.success ? new HubError(told.data.code, told.data.sentence) : new HubError(`status-${upload.status}`, `The hub could not do this and gave no reason (status ${upload.status}). Its terminal may say more.`))
     })
+    upload.addEventListener('abort', () => reject(new HubError('stopped', 'It was stopped; nothing of it was kept.')))
+    if (input.signal?.aborted === true) return upload.abort()
+    input.signal?.addEventListener('abort', () => upload.abort(), { once: true })
     upload.send(input.body)
   })
 }

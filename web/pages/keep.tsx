@@ -1,18 +1,14 @@
 // Keep and move: backups, everything as a file, a workspace from such a file, and the check.
-import { useState, type ReactNode } from 'react'
-import { useNavigate } from '@tanstack/react-router'
-import { useMutation, useQueryClient } from '@tanstack/react-query'
-import { ROUTES } from '@guardband/model/api'
-import { exportPath, IMPORT_LIMIT } from '@guardband/model/api/moving'
+import type { ReactNode } from 'react'
+import { exportPath } from '@guardband/model/api/moving'
 import { counted } from '@guardband/model/figures'
 import type { RouteOut } from '../hub/client.ts'
 import { useAct, useHub } from '../hub/queries.ts'
-import { sendFile } from '../hub/send-file.ts'
 import { byteText } from '../pieces/byte-text.ts'
-import { Field } from '../pieces/field.tsx'
 import { When } from '../pieces/when.tsx'
 import { MarginNote } from '../shell/page.tsx'
 import { Failed, Loaded } from '../shell/states.tsx'
+import { OpenExport } from './keep-open.tsx'
 import { LabFrame } from './lab/lab-frame.tsx'
 
 export function KeepPage(): ReactNode {
@@ -105,55 +101,6 @@ const FORMS = [
   { form: 'csv', text: 'Records as CSV (.zip)', says: 'A table a kind of record, and all runs with names instead of ids. For spreadsheets; no cell is run as a formula.' },
 ] as const
 
-function OpenExport(): ReactNode {
-  const [share, setShare] = useState<number | null>(null)
-  const [tooLarge, setTooLarge] = useState<string | undefined>(undefined)
-  const queries = useQueryClient()
-  const navigate = useNavigate()
-  const open = useMutation({
-    mutationFn: async (file: File) => {
-      setShare(0)
-      const query = new URLSearchParams({ file: file.name.slice(-LONGEST_NAME) })
-      const reply = await sendFile({ address: `${ROUTES.openExport.path}?${query.toString()}`, body: file, broken: 'The connection to the hub broke while the file was being sent; no workspace was made. Choose it again.', onShare: setShare })
-      return ROUTES.openExport.output.parse(reply)
-    },
-    onSettled: () => setShare(null),
-    onSuccess: async () => {
-      await queries.resetQueries()
-      await navigate({ to: '/' })
-    },
-  })
-  return (
-    <section>
-      <h2>A workspace from a file</h2>
-      <p className="keep-lead">An archive, or records as JSON or CSV, as this page gives them. It becomes a new workspace in a folder of its own and is opened; the one open now stays as it is.</p>
-      <Field label="File from an export" hint={`Up to ${byteText(IMPORT_LIMIT)}. Runs from other programs come in on the page Runs.`} problem={tooLarge}>
-        {(control) => (
-          <input
-            {...control}
-            type="file"
-            accept=".zip,.json,application/zip,application/json"
-            disabled={open.isPending}
-            onChange={(event) => {
-              const file = event.currentTarget.files?.[0]
-              event.currentTarget.value = ''
-              if (file === undefined) return
-              setTooLarge(file.size > IMPORT_LIMIT ? `It has ${byteText(file.size)}. Import it from a terminal: npx guardband import FILE FOLDER.` : undefined)
-              if (file.size <= IMPORT_LIMIT) open.mutate(file)
-            }}
-          />
-        )}
-      </Field>
-      {share === null ? null : (
-        <p role="status">
-          {share < 1 ? 'Being sent ' : 'Being compared and opened ...'} {share < 1 ? <progress aria-label="Share sent" value={share} max={1} /> : null}
-        </p>
-      )}
-      {open.isError ? <Failed error={open.error} /> : null}
-    </section>
-  )
-}
-
 function Check(): ReactNode {
   const check = useAct('check')
   return (
@@ -197,5 +144,3 @@ function Findings({ findings, title }: { readonly findings: RouteOut<'check'>['f
 }
 
 const MOST_SHOWN = 20
-/** As the route allows. */
-const LONGEST_NAME = 300

@@ -21,13 +21,18 @@ export function serveEvidenceRoutes(server: RouteServer, { who }: { readonly who
   })
 }
 
-/** Keeps the file that comes as the body of this request. */
-export function keepSentEvidence({ lab, input: { request, name, type, about, note, thumbnail }, c }: Call<SentEvidence>, who: string): ReturnType<Lab['evidence']['keep']> {
+/** Keeps the file that comes as the body of this request. `atEnd` may throw once all of it is here, and then none of it is kept. */
+export function keepSentEvidence({ lab, input: { request, name, type, about, note, thumbnail }, c }: Call<SentEvidence>, who: string, atEnd: () => void = () => undefined): ReturnType<Lab['evidence']['keep']> {
   return lab.evidence.keep({
     request, who, name, mediaType: type, about: idList(about), thumbnailBytes: thumbnail, limit: EVIDENCE_LIMIT,
     ...(note === undefined ? {} : { note }),
-    pieces: readPieces(c, EVIDENCE_LIMIT + thumbnail, 'Make it smaller, or keep it elsewhere and say where in a note.'),
+    pieces: endingWith(readPieces(c, EVIDENCE_LIMIT + thumbnail, 'Make it smaller, or keep it elsewhere and say where in a note.'), atEnd),
   })
+}
+
+async function* endingWith(pieces: AsyncIterable<Uint8Array>, atEnd: () => void): AsyncGenerator<Uint8Array> {
+  yield* pieces
+  atEnd()
 }
 
 function idList(text: string): readonly string[] {

@@ -8,7 +8,7 @@ export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: 
   server.json(ROUTES.apply, ({ lab, input: { why, ...change } }) => {
     for (const { before, after } of change.items) {
       const kind = (after ?? before)?.kind
-      if (after?.kind === 'evidence' && (before?.kind !== 'evidence' || before.sha256 !== after.sha256 || before.thumbnail !== after.thumbnail || before.bytes !== after.bytes)) {
+      if (after?.kind === 'evidence' && (before?.kind !== 'evidence' || KEPT_OF_EVIDENCE.some((field) => before[field] !== after[field]))) {
         throw new Refusal(400, { code: 'evidence-without-file', message: "a file's record is made by sending the file.", mend: 'Its name, note and what it stands beside can be changed.' })
       }
       if (kind !== undefined && UNWRITTEN_KINDS.has(kind)) throw new Refusal(400, { code: 'unwritten-kind', message: `a ${kind} can't be written by hand.` })
@@ -22,3 +22,6 @@ export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: 
     return { record, name: describeRecord(record, (id) => lab.get(id)) }
   })
 }
+
+/** What the file is, and who put it in when. */
+const KEPT_OF_EVIDENCE = ['sha256', 'thumbnail', 'bytes', 'mediaType', 'by', 'at'] as const

@@ -1,6 +1,6 @@
 // What a phone may do once it was let in: read the sheets that are open, enter what they lead to, take it back, and put pictures beside it.
 import type { Lab } from '@guardband/lab'
-import { ENTRY_KINDS, PHONE_ROUTES, type BenchState, type ChangeItem, type Device, type Sheet } from '@guardband/model'
+import { ENTRY_KINDS, PHONE_ROUTES, type BenchState, type ChangeItem, type Device, type LabRecord, type Sheet } from '@guardband/model'
 import { sheetProgress } from '@guardband/model/sheet'
 import { keepSentEvidence } from '../routes/evidence.ts'
 import type { Context } from 'hono'
@@ -31,7 +31,7 @@ export function serveBenchRoutes(server: RouteServer, { deviceOf, now }: { reado
       const startId = record?.kind === 'run' ? record.startId : record?.kind === 'start' ? record.id : undefined
       if (startId === undefined || !planned.has(startId)) throw NOT_ON_A_SHEET
     }
-    return keepSentEvidence(call, name)
+    return keepSentEvidence(call, name, () => void deviceOf(call.c))
   })
 }
 
@@ -85,17 +85,16 @@ function requireLab(lab: Lab, labId: string): void {
 function requireOfSheet(lab: Lab, items: readonly ChangeItem[]): void {
   const planned = plannedStarts(lab)
   const rigs = new Set(lab.list('sheet').map(({ rigId }) => rigId))
+  const sent = new Map(items.flatMap(({ after }) => (after === null ? [] : [[after.id, after]])))
+  const allows = (record: LabRecord): boolean => {
+    if (record.kind === 'start') return planned.has(record.id)
+    if (record.kind === 'run' || record.kind === 'in force') return planned.has(record.startId)
+    const assembly = record.kind === 'mount' ? (sent.get(record.assemblyId) ?? lab.get(record.assemblyId)) : record
+    return assembly?.kind === 'assembly' && rigs.has(assembly.rigId)
+  }
   for (const { before, after } of items) {
-    const record = after ?? before
-    if (record === null) continue
-    const allowed =
-      record.kind === 'start' ? planned.has(record.id)
-      : record.kind === 'run' || record.kind === 'in force' ? planned.has(record.startId)
-      : record.kind === 'assembly' ? rigs.has(record.rigId)
-      : record.kind === 'mount'
-    if (!allowed || !ENTRY_KINDS.some((kind) => kind === record.kind)) throw NOT_ON_A_SHEET
-    // What stands is changed, never taken out: taking back has its own route.
-    if (after === null) throw NOT_ON_A_SHEET
+    // What stands is changed, never taken out: taking back has its own route. Nor is anything brought onto a sheet from elsewhere.
+    if (after === null || !ENTRY_KINDS.some((kind) => kind === after.kind) || !allows(after) || (before !== null && !allows(before))) throw NOT_ON_A_SHEET
   }
 }
 

@@ -47,6 +47,15 @@ describe('evidence over HTTP', () => {
     expect([head.status, head.headers['content-length'], head.text]).toEqual([200, '25', ''])
   })
 
+  it('may be named and noted otherwise afterwards, but stays by whom and from when it was put in', async () => {
+    const evidence = await kept('a log', { name: 'log.txt', type: 'text/plain' })
+    const changed = (after: Evidence): Promise<Reply> => test.post('/api/changes', { request: newId(), what: 'Changed evidence', items: [{ before: evidence, after }] })
+    for (const forged of [{ by: 'somebody else' }, { at: '2020-01-01T00:00:00Z' }, { mediaType: 'image/png' }]) {
+      expect(await asked(changed({ ...evidence, ...forged }))).toEqual([400, expect.stringContaining('is made by sending the file')])
+    }
+    expect((await changed({ ...evidence, name: 'first.txt', note: 'before the change' })).status).toBe(200)
+  })
+
   it('is listed beside its record with its thumbnail, which is served as the picture it is', async () => {
     const evidence = await kept(Buffer.concat([JPEG, Buffer.from('whole')]), { thumbnail: String(JPEG.length), note: 'thin at one edge' })
     const listed = await test.get(`/api/evidence?about=${test.sample.runIds[0]}`)

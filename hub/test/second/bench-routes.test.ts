@@ -1,6 +1,9 @@
 // What a phone reads and enters through the second listener.
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { benchStateSchema, type BenchState, type ChangeItem } from '@guardband/model'
+import { readdirSync } from 'node:fs'
+import { request } from 'node:https'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
+import { benchStateSchema, type BenchState, type ChangeItem, type LabRecord } from '@guardband/model'
 import { entryRecords } from '@guardband/model/sheet'
 import { testSources } from '../test-hub.ts'
 import { beginEntry, startSecondHub, type Phone, type SecondHub } from './second-hub.ts'
@@ -68,7 +71,11 @@ describe('an entry', () => {
   it('can write nothing but what a sheet leads to, and can take nothing out', async () => {
     const { lab, sheet } = test
     const { newId } = testSources()
+    const otherRig: LabRecord = { kind: 'rig', id: newId(), name: 'south bench' }
+    const elsewhere = { ...lab.list('assembly')[0], id: newId(), rigId: otherRig.id }
+    lab.apply({ who: 'x', what: 'another rig', items: [otherRig, elsewhere].map((after) => ({ before: null, after })) })
     const head = lab.head()
+    const run = lab.list('run')[0]
     const [part, start, sample] = [lab.list('part')[0], lab.list('start')[0], lab.list('sample')[0]]
     const attempts: readonly (readonly ChangeItem[])[] = [
       [{ before: null, after: { ...part, id: newId(), name: 'another' } }],
@@ -80,6 +87,10 @@ describe('an entry', () => {
       [{ before: null, after: { ...start, id: newId() } }],
       [{ before: start, after: { ...start, note: 'changed' } }],
       [{ before: start, after: null }],
+      // What stands elsewhere, brought onto a sheet.
+      [...beginEntry(test).items, { before: run, after: { ...run, startId: sheet.starts[0].startId } }],
+      [{ before: null, after: { kind: 'mount', id: newId(), assemblyId: elsewhere.id, at: '2026-03-03T08:00:00Z' } }],
+      [{ before: elsewhere, after: { ...elsewhere, rigId: sheet.rigId } }],
       // Behind a harmless one.
       [...beginEntry(test).items, { before: part, after: { ...part, name: 'renamed' } }],
     ]
@@ -115,6 +126,27 @@ describe('a picture', () => {
   it('of something that stands on no sheet is refused before it is kept', async () => {
     const query = new URLSearchParams({ request: testSources().newId(), name: 'x.jpg', type: 'image/jpeg', about: test.lab.list('part')[0].id, thumbnail: '0' })
     expect((await test.call(`/bench/pictures?${query.toString()}`, { method: 'POST', headers: phone.headers, body: 'x' })).status).toBe(403)
+    expect(test.lab.list('evidence')).toEqual([])
+  })
+
+  it('whose device is revoked while it is on the way is not kept', async () => {
+    await phone.post('/bench/entries', beginEntry(test))
+    const about = test.sheet.starts[0].startId
+    const query = new URLSearchParams({ request: testSources().newId(), name: 'screen.jpg', type: 'image/jpeg', about, thumbnail: '0' })
+    const [device] = (await test.state()).devices
+    const status = await new Promise<number>((resolve, reject) => {
+      const outgoing = request(new URL(`/bench/pictures?${query.toString()}`, test.url), { method: 'POST', headers: { ...phone.headers, 'content-length': '20' }, rejectUnauthorized: false, agent: false }, (incoming) => {
+        incoming.resume()
+        resolve(incoming.statusCode ?? 0)
+      })
+      outgoing.on('error', reject)
+      outgoing.write('half of it', () => {
+        vi.waitFor(() => expect(readdirSync(join(test.lab.folder, 'evidence'))).toHaveLength(1), { timeout: 10_000 })
+          .then(() => test.post(`/api/devices/${device.id}/revoke`))
+          .then(() => outgoing.end('and a rest'), reject)
+      })
+    })
+    expect(status).toBe(401)
     expect(test.lab.list('evidence')).toEqual([])
   })
 })

@@ -233,6 +233,14 @@ describe('a bad CSV of runs takes nothing in and says where and how to mend it',
     expect(reply.problems.map(({ line }) => line)).toEqual(Array.from({ length: 50 }, (_, index) => index + 2))
   })
 
+  it('a table of more columns than a layout remembers is refused before its columns are guessed', () => {
+    const wide = (columns: number): string => [0, 1].map((line) => ['sample', 'tune', ...Array.from({ length: columns - 2 }, (_, place) => (line === 0 ? `c${place}` : '1'))].join(',')).join('\n')
+    expect(take(newLab(), wide(1001)).problems.map(({ sentence }) => sentence)).toEqual([
+      'runs.csv, line 1: the header names 1001 columns; at most 1000 are read. Turn the table round, so that each of them is a line.',
+    ])
+    expect(take(newLab(), wide(1000)).problems).toEqual([])
+  })
+
   it('a label that two parts share must say its part', () => {
     const lab = newLab()
     good(lab, `${HEADER}\nQuillon 14,1,65 W,1,code build,5\nQuillon 14R,1,65 W,1,code build,6`)

@@ -68,6 +68,10 @@ export function readTable({ text, encoding, how }: DecodedTable, needs: TableNee
     }
   }
   const headers = headerCells(header)
+  if (headers.length > MOST_COLUMNS) {
+    problems.add({ line: header.line }, `the header names ${headers.length} columns; at most ${MOST_COLUMNS} are read.`, 'Turn the table round, so that each of them is a line.')
+    return null
+  }
   if (data.length === 0) {
     if (brokenLines === 0) problems.add({ line: header.line }, 'the file has a header but no runs.', 'Put at least one run below it.')
     return null
@@ -123,6 +127,8 @@ export function readTable({ text, encoding, how }: DecodedTable, needs: TableNee
   }
 }
 
+/** As many as a remembered layout holds. */
+const MOST_COLUMNS = 1000
 /** More open words than this are no words of outcomes: the column is another one. */
 const MOST_WORDS = 12
 const MOST_QUESTIONS = 30

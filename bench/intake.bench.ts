@@ -53,13 +53,13 @@ export const bench: Bench = {
         await watch
         const runs = lab.info().counts.runs
         print(`${(bytes.length / 1e6).toFixed(1)} MB, ${seen.summary.runs} runs in ${seen.summary.starts} starts; ${seen.lineCount.all} lines accounted for`)
-        print(`looked at in ${looked.toFixed(0)} ms, taken in after ${(value - looked).toFixed(0)} ms more; processor time ${((spent.user + spent.system) / 1000).toFixed(0)} ms`)
+        print(`preview ${seconds(looked)}, take ${seconds(value - looked)}, total ${seconds(value)} of ${seconds(BAR_MS)} allowed; processor time ${seconds((spent.user + spent.system) / 1000)}`)
         print(`plain parsing and plain inserts of the same rows: ${reference.toFixed(0)} ms; this thread was kept waiting ${longestWait.toFixed(0)} ms at most; progress seen ${told} times`)
         print(`cancelled while ${cancelled}: the workspace is ${unharmed ? 'as it was' : 'NOT as it was'}`)
         const pass = value < BAR_MS && done.taken && runs === ROWS && unharmed && cancelled === 'writing' && told > 0
         return {
-          value, reference, bar: `looked at and taken in within ${BAR_MS} ms; a cancelled one leaves nothing`, pass,
-          detail: { looked, taken: value - looked, processor: (spent.user + spent.system) / 1000, runs, megabytes: bytes.length / 1e6, longestWait, progressSeen: told, cancelledWhile: cancelled, unharmed },
+          value, reference, bar: `preview and take together within ${BAR_MS} ms; a cancelled one leaves nothing`, pass,
+          detail: { preview: looked, take: value - looked, processor: (spent.user + spent.system) / 1000, runs, megabytes: bytes.length / 1e6, longestWait, progressSeen: told, cancelledWhile: cancelled, unharmed },
         }
       } finally {
         await lab.close()
@@ -71,6 +71,8 @@ export const bench: Bench = {
 }
 
 const now = (): number => Date.now()
+
+const seconds = (ms: number): string => `${(ms / 1000).toFixed(2)} s`
 
 /** What it was doing when it was stopped. */
 async function cancelWhileWriting(lab: ReturnType<typeof createLab>, id: string, bytes: Uint8Array): Promise<string> {

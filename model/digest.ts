@@ -29,7 +29,8 @@ export function contentDigest(value: unknown): string {
 /** The same for what consists of plain objects, lists, texts, finite numbers, booleans and null, in a fraction of the time; undefined leaves it to the library. */
 function plainText(value: unknown): string | undefined {
   if (typeof value === 'string') return value.isWellFormed() ? JSON.stringify(value) : undefined
-  if (typeof value === 'number') return Number.isFinite(value) ? JSON.stringify(value) : undefined
+  // As JSON writes it, minus zero included.
+  if (typeof value === 'number') return Number.isFinite(value) ? `${value}` : undefined
   if (typeof value === 'boolean') return value ? 'true' : 'false'
   if (value === null) return 'null'
   if (typeof value !== 'object') return undefined
@@ -50,16 +51,41 @@ function plainObject(value: object): string | undefined {
   const prototype: unknown = Object.getPrototypeOf(value)
   if ((prototype !== Object.prototype && prototype !== null) || 'toJSON' in value) return undefined
   let text = ''
-  for (const key of sortInto(Object.keys(value))) {
+  const names = namesOf(Object.keys(value))
+  if (names === undefined) return undefined
+  for (const { key, name } of names) {
     // The keys are the object's own.
     const member = (value as Readonly<Record<string, unknown>>)[key]
     if (member === undefined) continue
     const memberText = plainText(member)
-    const name = plainText(key)
-    if (memberText === undefined || name === undefined) return undefined
+    if (memberText === undefined) return undefined
     text += text === '' ? `${name}:${memberText}` : `,${name}:${memberText}`
   }
   return `{${text}}`
+}
+
+interface Named {
+  readonly key: string
+  /** As JSON. */
+  readonly name: string
+}
+
+/** By how many keys there are: records of one kind come in thousands, one after the other, with the same keys. */
+const lastNames: { readonly keys: readonly string[]; readonly names: readonly Named[] }[] = []
+const MOST_KEYS_REMEMBERED = 40
+
+/** Keys in their order, as JSON; undefined leaves it to the library. */
+function namesOf(keys: string[]): readonly Named[] | undefined {
+  const last = lastNames[keys.length]
+  if (last !== undefined && last.keys.every((key, index) => key === keys[index])) return last.names
+  const names: Named[] = []
+  for (const key of sortInto([...keys])) {
+    const name = plainText(key)
+    if (name === undefined) return undefined
+    names.push({ key, name })
+  }
+  if (keys.length <= MOST_KEYS_REMEMBERED) lastNames[keys.length] = { keys, names }
+  return names
 }
 
 /** Few keys, mostly in order already: insertion sort by UTF-16 code units. */

@@ -49,14 +49,14 @@ export function createDraft(core: LabCore): Draft {
   const suites = byKey(store.list('suite'), (suite) => suite.name)
   const assemblies = byKey(store.list('assembly'), (assembly) => assemblyKey(assembly.rigId, assembly.slots))
   const workloads = new Map(store.list('workload').map((workload) => [workload.id, workload]))
-  const workloadIds = new Map<string, string[]>()
-  for (const workload of workloads.values()) append(workloadIds, workload.name, workload.id)
+  const workloadsByName: Map<string, readonly Workload[]> = Map.groupBy(workloads.values(), (workload) => workload.name)
 
   const put = (record: LabRecord): void => {
     const earlier = changed.get(record.id)
     changed.set(record.id, { before: earlier === undefined ? (store.get(record.id) ?? null) : earlier.before, after: record })
     if (record.kind === 'workload') {
-      if (!workloads.has(record.id)) append(workloadIds, record.name, record.id)
+      const named = workloadsByName.get(record.name) ?? []
+      workloadsByName.set(record.name, workloads.has(record.id) ? named.map((workload) => (workload.id === record.id ? record : workload)) : [...named, record])
       workloads.set(record.id, record)
     }
     if (record.kind === 'suite') suites.set(record.name, record)
@@ -108,7 +108,7 @@ export function createDraft(core: LabCore): Draft {
       put(filled)
       return filled
     },
-    workloads: (name) => (workloadIds.get(name) ?? []).flatMap((id) => workloads.get(id) ?? []),
+    workloads: (name) => workloadsByName.get(name) ?? [],
     suite: (name) => suites.get(name),
     campaigns: () => [...campaigns.values()],
     extendSuiteOfAll: () => {
@@ -156,10 +156,4 @@ function assemblyKey(rigId: string, slots: readonly { readonly slot: Slot; reado
 function byKey<Item>(records: readonly Item[], key: (record: Item) => string): Map<string, Item> {
   // Of several with one name the latest counts.
   return new Map(records.map((record) => [key(record), record]))
-}
-
-function append(map: Map<string, string[]>, key: string, value: string): void {
-  const list = map.get(key)
-  if (list === undefined) map.set(key, [value])
-  else list.push(value)
 }

@@ -43,7 +43,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     itemRows.all(seq).map(({ before, after }) => ({ before: before === null ? null : parseBody(before), after: after === null ? null : parseBody(after) }))
 
   const write: ChangeLog['write'] = (change) => {
-    const parsed = checkItems(change.items, store.get)
+    const { parsed, byId } = checkItems(change.items, store.get)
     const sent = change.request === undefined ? null : contentDigest(parsed)
     const made = change.request === undefined ? undefined : byRequest.get(change.request)
     if (made !== undefined) {
@@ -55,7 +55,7 @@ export function createChangeLog(db: LabDatabase, store: RecordStore, now: () => 
     for (const { before, after } of parsed) if (before !== null) requireStored(before, after, store)
     const tell = paced(change.onProgress, 2 * parsed.length)
     const rows = putItems(parsed, { seq, store, tell })
-    const view = rememberingStore(store, parsed)
+    const view = rememberingStore(store, byId)
     for (const { after } of parsed) if (after !== null) requireReferences(after, view)
     requireUnreferenced(parsed.flatMap(({ before, after }) => (after === null && before !== null ? [before] : [])), db, store)
     const added = guards.look({ items: parsed, why: change.why, told: change.undoes === undefined ? (change.told ?? 'by hand') : 'restored', undoes: change.undoes })
@@ -176,12 +176,14 @@ function putItems(items: readonly ChangeItem[], { seq, store, tell }: { readonly
 const ADDED_AT_ONCE = 100
 
 /** The store as it stands once these items are written; what else is asked for is read once. */
-function rememberingStore(store: RecordStore, items: readonly ChangeItem[]): RecordStore {
-  const known = new Map<string, LabRecord | undefined>()
-  for (const { before, after } of items) known.set((after ?? before ?? neither()).id, after ?? undefined)
+function rememberingStore(store: RecordStore, written: ReadonlyMap<string, LabRecord | undefined>): RecordStore {
+  const read = new Map<string, LabRecord | undefined>()
   const get = (id: string): LabRecord | undefined => {
-    if (!known.has(id)) known.set(id, store.get(id))
-    return known.get(id)
+    const found = written.get(id) ?? read.get(id)
+    if (found !== undefined || written.has(id) || read.has(id)) return found
+    const stored = store.get(id)
+    read.set(id, stored)
+    return stored
   }
   return { ...store, get, kindOf: (id) => get(id)?.kind }
 }
@@ -258,19 +260,26 @@ function neither(): never {
   throw new SpokenError({ code: 'empty-item', message: 'a change item must have a record before or after; got neither.' })
 }
 
-function checkItems(items: readonly ChangeItem[], look: Look): readonly ChangeItem[] {
+interface CheckedItems {
+  readonly parsed: readonly ChangeItem[]
+  /** What each record will be; undefined where it is taken out. */
+  readonly byId: ReadonlyMap<string, LabRecord | undefined>
+}
+
+function checkItems(items: readonly ChangeItem[], look: Look): CheckedItems {
   if (items.length === 0) throw new SpokenError({ code: 'empty-change', message: 'a change must hold at least one record; got none.' })
-  const seen = new Set<string>()
-  return items.map(({ before, after }) => {
-    const parsed = { before: before === null ? null : checkRecord(before), after: after === null ? null : checkRecord(after) }
-    const record = parsed.after ?? parsed.before ?? neither()
-    if (parsed.before !== null && (parsed.before.id !== record.id || parsed.before.kind !== record.kind)) {
-      throw new SpokenError({ code: 'other-record', place: describeRecord(parsed.before, look), message: `before and after must be one record; got ${describeRecord(record, look)} after it.` })
+  const byId = new Map<string, LabRecord | undefined>()
+  const parsed = items.map(({ before, after }) => {
+    const item = { before: before === null ? null : checkRecord(before), after: after === null ? null : checkRecord(after) }
+    const record = item.after ?? item.before ?? neither()
+    if (item.before !== null && (item.before.id !== record.id || item.before.kind !== record.kind)) {
+      throw new SpokenError({ code: 'other-record', place: describeRecord(item.before, look), message: `before and after must be one record; got ${describeRecord(record, look)} after it.` })
     }
-    if (seen.has(record.id)) throw new SpokenError({ code: 'record-twice', place: describeRecord(record, look), message: 'a change must hold each record once; got it twice.' })
-    seen.add(record.id)
-    return parsed
+    if (byId.has(record.id)) throw new SpokenError({ code: 'record-twice', place: describeRecord(record, look), message: 'a change must hold each record once; got it twice.' })
+    byId.set(record.id, item.after ?? undefined)
+    return item
   })
+  return { parsed, byId }
 }
 
 function checkRecord(record: LabRecord): LabRecord {

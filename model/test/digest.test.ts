@@ -51,6 +51,10 @@ test('agrees with the library of RFC 8785 on whatever it is given', () => {
   )
 })
 
+test('objects with as many keys as the one before are written by their own keys', () => {
+  expect([{ b: 1, a: 2 }, { a: 3, b: 4 }, { d: 5, c: 6 }, { b: 7, a: 8 }].map(canonicalJson)).toEqual(['{"a":2,"b":1}', '{"a":3,"b":4}', '{"c":6,"d":5}', '{"a":8,"b":7}'])
+})
+
 test('what JSON cannot hold is refused with a code', () => {
   for (const value of [Number.NaN, Number.POSITIVE_INFINITY, undefined, { a: [Number.NaN] }]) {
     expect(() => contentDigest(value)).toThrow(SpokenError)

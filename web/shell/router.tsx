@@ -12,7 +12,6 @@ import { enterSearch } from '../pages/enter/enter-search.ts'
 import { QuestionsPage } from '../pages/questions.tsx'
 import { ReportsPage } from '../pages/reports.tsx'
 import { RunsPage } from '../pages/runs.tsx'
-import { TakePage } from '../pages/take.tsx'
 import { runsSearch } from '../pages/run-filter.ts'
 import { compareSearch, findSearch, newTuneSearch } from '../pages/tunes/search.ts'
 import { Page } from './page.tsx'
@@ -43,7 +42,7 @@ const routes = root.addChildren([
   createRoute({ getParentRoute: () => root, path: '/runs/$id', component: lazyRouteComponent(() => import('../pages/run.tsx'), 'RunPage') }),
   createRoute({ getParentRoute: () => root, path: '/starts/$id', component: lazyRouteComponent(() => import('../pages/start.tsx'), 'StartPage') }),
   createRoute({ getParentRoute: () => root, path: '/runs/enter', component: lazyRouteComponent(() => import('../pages/enter/enter.tsx'), 'EnterPage'), validateSearch: enterSearch }),
-  createRoute({ getParentRoute: () => root, path: '/runs/take', component: TakePage }),
+  createRoute({ getParentRoute: () => root, path: '/runs/take', component: lazyRouteComponent(() => import('../pages/take.tsx'), 'TakePage') }),
   createRoute({ getParentRoute: () => root, path: '/questions', component: QuestionsPage }),
   createRoute({ getParentRoute: () => root, path: '/questions/ask', component: AskPage, validateSearch: askSearch }),
   createRoute({

@@ -171,13 +171,3 @@ function zoneOffset(zone: string, at: number): number {
 }
 
 const formats = new Map<string, Intl.DateTimeFormat>()
-
-/** Whether this machine knows the zone. */
-export function isZone(zone: string): boolean {
-  if (/^(Z|[+-]\d\d:\d\d)$/.test(zone)) return true
-  try {
-    return new Intl.DateTimeFormat('en-GB', { timeZone: zone }).resolvedOptions().timeZone !== ''
-  } catch {
-    return false
-  }
-}

@@ -1,6 +1,6 @@
 // Cells to typed rows: words of fixed lists, numbers, moments, outcomes. A line makes a run for each workload, tune, sample or repeat that it has figures of.
 import {
-  convert, knownSchema, nearest, originSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema, outcomeSchema,
+  convert, knownSchema, nearest, originSchema, phaseSchema, pickedSchema, slotSchema, startHowSchema,
   type GivenField, type Known, type Measure, type Outcome, type Run, type RunsColumn, type Sample, type Slot, type StartHow, type StartsRule,
 } from '@guardband/model'
 import type { Role } from './columns.ts'
@@ -320,6 +320,3 @@ function startLabel(rule: StartsRule | undefined, { line, tune, repeat }: { read
   if (rule === 'each repeat') return `${tune}, repeat ${repeat ?? 1}`
   return rule === 'whole file' ? 'the one of this file' : undefined
 }
-
-/** For sentences that list what an outcome may be. */
-export const OUTCOMES: readonly Outcome[] = outcomeSchema.options

@@ -1,7 +1,6 @@
 // What a table leaves open, as questions with their choices: nothing here is ever guessed in silence.
-import { nearest, outcomeSchema, type GivenField, type IntakeChoices, type IntakeQuestion, type RunsColumn } from '@guardband/model'
+import { outcomeSchema, type GivenField, type IntakeChoices, type IntakeQuestion, type RunsColumn } from '@guardband/model'
 import type { KnownNames } from './guess-columns.ts'
-import { foldWords } from './headers.ts'
 import { createMomentReader, type FoundDates } from './moments.ts'
 import { createNumberReader, type OpenNumber } from './numbers.ts'
 import { nearOutcome } from './outcome-words.ts'
@@ -135,10 +134,4 @@ export function wordQuestions(words: ReadonlyMap<string, WordPlace>): readonly I
       free: false,
     }
   })
-}
-
-/** A name of the lab that a name of the file may mean. */
-export function nearName(name: string, names: readonly string[]): string | undefined {
-  const near = nearest(foldWords(name), names.map(foldWords))
-  return names.find((candidate) => foldWords(candidate) === near)
 }

@@ -13,6 +13,11 @@ function take(lab: Lab, text: string | Uint8Array, file = FILE): IntakeReply {
   return lab.intakeRuns({ text, file, who: 'Ada Hollin', only: 'take' })
 }
 
+function wide(columns: number): string {
+  const figures = Array.from({ length: columns - 2 }, (_, place) => place + 1)
+  return [`sample,tune,${figures.map((place) => `c${place}`).join(',')}`, `1,65 W,${figures.join(',')}`].join('\n')
+}
+
 function good(lab: Lab, text: string, file = FILE): IntakeReply {
   const reply = take(lab, text, file)
   expect(reply.problems).toEqual([])
@@ -234,7 +239,6 @@ describe('a bad CSV of runs takes nothing in and says where and how to mend it',
   })
 
   it('a table of more columns than a layout remembers is refused before its columns are guessed', () => {
-    const wide = (columns: number): string => [0, 1].map((line) => ['sample', 'tune', ...Array.from({ length: columns - 2 }, (_, place) => (line === 0 ? `c${place}` : '1'))].join(',')).join('\n')
     expect(take(newLab(), wide(1001)).problems.map(({ sentence }) => sentence)).toEqual([
       'runs.csv, line 1: the header names 1001 columns; at most 1000 are read. Turn the table round, so that each of them is a line.',
     ])

@@ -24,6 +24,8 @@ export function filesToMove(folder: string, before: readonly string[], reader: L
   const named = new Map(reader.files().map((file) => [file.path, file.bytes]))
   const evidence = evidenceEverNamed(reader.db)
   return [...new Set([...before, ...named.keys()])].toSorted().flatMap((at) => {
+    // A record that came from elsewhere may name what lies outside.
+    if (!INSIDE.test(at)) return []
     if (at.startsWith(IN_EVIDENCE) && !evidence.has(at.slice(IN_EVIDENCE.length))) return []
     const file = path.join(folder, ...at.split('/'))
     const state = lstatSync(file, { throwIfNoEntry: false })
@@ -34,6 +36,7 @@ export function filesToMove(folder: string, before: readonly string[], reader: L
 }
 
 const IN_EVIDENCE = 'evidence/'
+const INSIDE = /^[a-z]+\/(?!\.\.?$)[^/\\]+$/
 
 function namesIn(folder: string): readonly string[] {
   try {

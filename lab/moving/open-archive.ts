@@ -12,7 +12,7 @@ import { requireSame } from './copy-database.ts'
 import { archiveManifestSchema, FILE_FOLDERS, MANIFEST, type ArchiveManifest } from './format.ts'
 import { writeHashed } from './hashed-copy.ts'
 import type { Tell } from './moving-task.ts'
-import { EXPORT_AGAIN, requireFormat } from './records-in.ts'
+import { checkedRecord, EXPORT_AGAIN, requireFormat } from './records-in.ts'
 import { GET_AGAIN, type OpenZip } from './zip-reader.ts'
 
 export async function openArchive(zip: OpenZip, manifestValue: unknown, source: { readonly file: string; readonly shown: string }, target: string, tell: Tell): Promise<ArchiveManifest> {
@@ -97,12 +97,24 @@ function requireDatabase(folder: string, manifest: ArchiveManifest, shown: strin
   const db = new Database(file, { readonly: true, fileMustExist: true })
   try {
     requireSame(db, manifest)
+    requireSound(db, shown)
   } finally {
     db.close()
+  }
+}
+
+/** The program trusts what is stored, since it was checked when it was written. Here it was written elsewhere: a record may name a file outside the workspace, a trigger may write at will. */
+function requireSound(db: Database.Database, shown: string): void {
+  const strange = db.prepare<[], string>(`SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'view') LIMIT 1`).pluck().get()
+  if (strange !== undefined) throw new SpokenError({ code: 'archive-database', place: shown, message: `its ${DATABASE_FILE} holds "${strange.slice(0, SHOWN)}", which is no part of a workspace.`, mend: 'Take only files that an export of this program made.' })
+  for (const { id, kind, body } of db.prepare<[], { id: string; kind: string; body: string }>('SELECT id, kind, body FROM record ORDER BY id').iterate()) {
+    const record = checkedRecord(JSON.parse(body), (field) => `${shown}, ${kind.slice(0, SHOWN)} ${id.slice(0, SHOWN)}${field === '' ? '' : `, "${field}"`}`)
+    if (record.id !== id || record.kind !== kind) throw new SpokenError({ code: 'archive-database', place: shown, message: `its ${kind.slice(0, SHOWN)} ${id.slice(0, SHOWN)} is another record inside.`, mend: GET_AGAIN })
   }
 }
 
 const MB = 1024 ** 2
 const GB = 1024 ** 3
 const ALWAYS_FINE = GB
+const SHOWN = 100
 const MOST_TIMES = 100

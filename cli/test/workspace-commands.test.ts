@@ -220,7 +220,7 @@ describe('a disk that does not do as it should', () => {
 
   it('a folder that can not be made gets a sentence, and nothing is left', async () => {
     writeFileSync(join(folder, 'note.txt'), 'x')
-    expect(await cli('new', 'note.txt/lab', '--name', 'X')).toMatchObject({ code: 1, err: `${join(folder, 'note.txt/lab')}: the folder can not be made: a file stands where a folder would have to be. Choose a folder that you may write to, on a local disk.\n` })
+    expect(await cli('new', 'note.txt/lab', '--name', 'X')).toMatchObject({ code: 1, err: `${join(folder, 'note.txt/lab')}: the folder can not be made: a file stands where a folder would have to be. Choose a folder that you may write to, on a local disk with room.\n` })
     expect(await cli('new', 'x'.repeat(300), '--name', 'X')).toMatchObject({ code: 1, err: expect.stringContaining('the name is too long') })
   })
 })

@@ -65,7 +65,7 @@ const EARLIER_PRICE = 1.05
 const scalar = (value: number, unit: string) => ({ shape: 'scalar', value, unit }) as const
 
 const BASE_SETTINGS: Setting[] = [
-  { key: 'fan policy', scope: { level: 'machine' }, asked: { shape: 'mode', mode: 'quiet, fixed 900 rpm' } },
+  { key: 'fan policy', scope: { level: 'machine' }, asked: { shape: 'mode', mode: 'fixed 900 rpm' } },
   { key: 'package power limit', scope: { level: 'package' }, asked: scalar(95, 'W') },
   { key: 'memory data rate', scope: { level: 'machine' }, asked: scalar(6200, 'MT/s') },
   { key: 'core voltage offset', scope: { level: 'package' }, asked: scalar(0, 'mV') },

@@ -30,7 +30,7 @@ export function benchBook({ seed, base, idAt }: BenchBookOptions): readonly LabR
     {
       kind: 'sample', id: newId(), partId: base.id('M62'), label: 'M62-05', batch: 'week 26-29', ...boughtAs(seed, { key: 'M62-05', batch: 'week 26-29', origin: 'returned', price: 0 }),
       origin: 'returned', picked: 'chosen', status: 'quarantined',
-      quarantine: { reason: 'Came back from a crew: it fell back on two of ten cold starts. Not for sale until it has been tested here.', by: 'north bench desk', at: new Date(WRITTEN_AT).toISOString() },
+      quarantine: { reason: 'Came back from a crew: it fell back on two of ten cold starts there, and has not been tested here.', by: 'north bench desk', at: new Date(WRITTEN_AT).toISOString() },
     },
     { kind: 'layout', id: newId(), name: 'Cairn M2 0.4.17', ...readBoard(seed, { kinds, tunes: held }) },
     sheetOf({ first, second }, base, newId),
@@ -85,7 +85,6 @@ function sheetOf({ first, second }: { readonly first: Tune; readonly second: Tun
   const slots = [
     { slot: 'processor' as const, sampleId: base.id('Q14-01') },
     { slot: 'memory' as const, position: 'both channels', sampleId: base.id('M62-03') },
-    ...base.fixtures['north bench'],
   ]
   return {
     kind: 'sheet', id: newId(), name: 'Crew profile, first starts', rigId: base.id('north bench'), at: new Date(WRITTEN_AT).toISOString(), suiteId: base.suiteId,

@@ -28,7 +28,7 @@ export function boardDump(seed: number): string {
     line('Memory controller voltage', `Auto [${volts(1.09)} V]`),
     '',
     '[Fans]',
-    line('Fan policy', 'quiet, fixed 900 rpm'),
+    line('Fan policy', 'fixed 900 rpm'),
     '',
   ].join('\n')
 }

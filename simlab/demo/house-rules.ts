@@ -12,7 +12,7 @@ export const KINDS: readonly Written<'setting kind'>[] = [
   { name: 'memory data rate', shape: 'scalar', unit: 'MT/s', domain: 'memory rate', level: 'machine', step: 200, usualLow: 4800, usualHigh: 7200 },
   { name: 'memory voltage', shape: 'scalar', unit: 'V', domain: 'memory voltage', level: 'machine', step: 0.01, usualLow: 1.1, usualHigh: 1.35 },
   { name: 'memory controller voltage', shape: 'scalar', unit: 'V', domain: 'memory voltage', level: 'package', step: 0.01, usualLow: 1, usualHigh: 1.2 },
-  { name: 'fan policy', shape: 'mode', unit: '', domain: 'fans', level: 'machine', modes: ['quiet, fixed 900 rpm', 'curve'] },
+  { name: 'fan policy', shape: 'mode', unit: '', domain: 'fans', level: 'machine', modes: ['fixed 900 rpm', 'curve'] },
   { name: 'fan curve', shape: 'curve', unit: 'rpm', domain: 'fans', level: 'machine', step: 50, usualLow: 500, usualHigh: 1500 },
 ]
 

@@ -5,7 +5,7 @@ import {
 import type { ResolvedSetting, StartToName, TuneDifference, TuneListRow, TuneStart, TuneWhole } from '@guardband/model/api/tunes'
 import { appliedOf, type Applied } from '@guardband/model/settings/applied'
 import { ceilingDistance } from '@guardband/model/settings/ceiling-distance'
-import { differenceOf, differingRows, placeName, rowInWords, sameAsked, type SideSetting } from '@guardband/model/settings/differences'
+import { differenceOf, differingRows, inSeries, placeName, rowInWords, sameAsked, type SideSetting } from '@guardband/model/settings/differences'
 import { knownSettings, type KnownSetting } from '@guardband/model/settings/setting-book'
 import { counted } from '@guardband/model/figures'
 import { settingText } from '@guardband/model/records/tune'
@@ -124,8 +124,7 @@ function changesInWords(input: { readonly tune: Tune; readonly baseName: string 
   if (base?.kind !== 'tune') return settings.length === 0 ? 'asks for nothing: the machine as it comes' : `asks for ${counted(settings.length, 'setting')}`
   const { rows } = differingRows(resolved(base, look), settings, kinds)
   if (rows.length === 0) return `asks for the same as ${baseName ?? 'its base'}`
-  const words = rows.slice(0, MOST_WORDS).map(rowInWords)
-  return `${words.join(', ')}${rows.length > MOST_WORDS ? `, and ${rows.length - MOST_WORDS} more` : ''}`
+  return inSeries(rows.slice(0, MOST_WORDS).map(rowInWords), rows.length - MOST_WORDS)
 }
 
 function standsOn(tune: Tune, id: string, look: Look): boolean {

@@ -185,7 +185,13 @@ function differenceSentence(nameA: string, nameB: string, rows: readonly Differe
   if (rows.length === 0) return same === 0 ? `Neither ${nameA} nor ${nameB} asks for anything.` : `${nameB} and ${nameA} ask for the same${same === 1 ? ': one setting' : ` ${fixed(same, 0)} settings`}.`
   const named = rows.slice(0, MOST_NAMED).map(rowInWords)
   const rest = rows.length - named.length
-  return `${nameB} differs from ${nameA} in ${counted(rows.length, 'setting')}: ${named.join(', ')}${rest > 0 ? `, and ${rest} more` : ''}.`
+  return `${nameB} differs from ${nameA} in ${counted(rows.length, 'setting')}: ${inSeries(named, rest)}.`
+}
+
+/** Changes one after the other; where one has commas of its own (a curve, a mode), stronger marks part them. */
+export function inSeries(words: readonly string[], more: number): string {
+  const mark = words.some((word) => word.includes(',')) ? ';' : ','
+  return `${words.join(`${mark} `)}${more > 0 ? `${mark} and ${more} more` : ''}`
 }
 
 const MOST_NAMED = 4

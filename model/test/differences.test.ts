@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest'
 import type { Asked, Setting, SettingInForce, SettingValue } from '../records/tune.ts'
 import { appliedOf } from '../settings/applied.ts'
-import { differenceOf, sameAsked } from '../settings/differences.ts'
+import { differenceOf, inSeries, sameAsked } from '../settings/differences.ts'
 
 const scalar = (value: number, unit: string): SettingValue => ({ shape: 'scalar', value, unit })
 const at = (key: string, asked: Asked, scope: Setting['scope'] = { level: 'machine' }): Setting => ({ key, scope, asked })
@@ -20,6 +20,11 @@ test('the sentence names what differs, the text gives every row', () => {
   expect(found.groups.map(({ name }) => name)).toEqual(['Machine', 'Package', 'Core'])
   expect(found.text.split('\n')).toContain('  Package  power limit: 95 W → 120 W  +25 W, +26 %')
   expect(found.text.split('\n')).toContain('  old: 1 → not asked for')
+})
+
+test('changes with commas of their own are parted by semicolons, plain ones by commas', () => {
+  expect(inSeries(['limit 95 W', 'rate 6200 MT/s'], 0)).toBe('limit 95 W, rate 6200 MT/s')
+  expect(inSeries(['ratio 2: 55, 4: 53', 'limit 95 W'], 3)).toBe('ratio 2: 55, 4: 53; limit 95 W; and 3 more')
 })
 
 test.each<[SettingValue, SettingValue, string, string]>([

@@ -9,8 +9,10 @@ export interface LedgerColumn<Row> {
   readonly render: (row: Row) => ReactNode
   /** Takes the whole width of a narrow entry: for sentences. */
   readonly wide?: true
-  /** Left out of a narrow entry where the cell has nothing to say. */
+  /** Left out of a narrow entry where the cell has nothing to say, and of a table where none of its cells has. */
   readonly empty?: (row: Row) => boolean
+  /** The header is heard, not seen: for a column of buttons that say themselves what they do. */
+  readonly unseen?: true
 }
 
 export function Ledger<Row>(props: {
@@ -29,7 +31,9 @@ export function Ledger<Row>(props: {
 
 type LedgerProps<Row> = Parameters<typeof Ledger<Row>>[0]
 
-function Table<Row>({ label, columns, rows, keyOf, quiet, even }: LedgerProps<Row>): ReactNode {
+function Table<Row>({ label, columns: all, rows, keyOf, quiet, even }: LedgerProps<Row>): ReactNode {
+  // Where tables line up, a column stands even with nothing in it.
+  const columns = even === true || rows.length === 0 ? all : all.filter(({ empty }) => empty === undefined || !rows.every(empty))
   return (
     <ScrollFrame label={label}>
     <table className={even === true ? 'ledger ledger-even' : 'ledger'}>
@@ -38,7 +42,7 @@ function Table<Row>({ label, columns, rows, keyOf, quiet, even }: LedgerProps<Ro
         <tr>
           {columns.map((column) => (
             <th key={column.header} scope="col" className={column.align === 'number' ? 'n' : undefined}>
-              {column.header}
+              <Header column={column} />
             </th>
           ))}
         </tr>
@@ -65,6 +69,10 @@ function Table<Row>({ label, columns, rows, keyOf, quiet, even }: LedgerProps<Ro
   )
 }
 
+function Header<Row>({ column: { header, unseen } }: { readonly column: LedgerColumn<Row> }): ReactNode {
+  return unseen === true ? <span className="unseen">{header}</span> : header
+}
+
 function Entries<Row>({ label, columns, rows, keyOf, quiet }: LedgerProps<Row>): ReactNode {
   const [first, ...rest] = columns
   return (
@@ -77,7 +85,7 @@ function Entries<Row>({ label, columns, rows, keyOf, quiet }: LedgerProps<Row>):
               .filter((column) => column.empty?.(row) !== true)
               .map((column) => (
                 <div key={column.header} className={column.wide === true ? 'wide' : undefined}>
-                  <dt>{column.header}</dt>
+                  <dt className={column.unseen === true ? 'unseen' : undefined}>{column.header}</dt>
                   <dd className={column.align === 'number' ? 'n' : undefined}>{column.render(row)}</dd>
                 </div>
               ))}

@@ -58,6 +58,7 @@ export function LabCeilingsPage(): ReactNode {
                 { header: 'source', render: ({ source }) => source ?? <span className="soft">not said</span> },
                 {
                   header: 'edit',
+                  unseen: true,
                   render: (ceiling) => (
                     <button type="button" className="button-quiet" onClick={() => setChosen(ceiling)} aria-label={`Change the ceiling of ${ceiling.name}`}>
                       Change
@@ -80,12 +81,16 @@ function boundText(value: number | undefined, unit: string): string {
   return value === undefined ? '' : `${exact(value)} ${unitText(unit)}`.trim()
 }
 
+const EVERY: Readonly<Record<Slot, string>> = {
+  processor: 'every processor', memory: 'every memory kit', board: 'every board', cooler: 'every cooler', graphics: 'every graphics card', storage: 'every drive', supply: 'every supply', other: 'every other part',
+}
+
 type PartName = { readonly id: string; readonly name: string }
 
 function holdsFor({ partId, slot, cooling, lowestTemperature, highestTemperature, hours }: Ceiling, parts: readonly PartName[]): string {
   const temperatures =
     lowestTemperature === undefined && highestTemperature === undefined ? [] : [`${lowestTemperature === undefined ? '' : `from ${exact(lowestTemperature)} `}${highestTemperature === undefined ? '' : `to ${exact(highestTemperature)} `}\u00b0C`]
-  const what = partId !== undefined ? (parts.find(({ id }) => id === partId)?.name ?? 'a part no longer here') : slot !== undefined ? `every ${slot}` : 'every part'
+  const what = partId !== undefined ? (parts.find(({ id }) => id === partId)?.name ?? 'a part no longer here') : slot !== undefined ? EVERY[slot] : 'every part'
   return [what, ...(cooling === undefined ? [] : [cooling]), ...temperatures, ...(hours === undefined ? [] : [`${exact(hours)} h at most`])].join(', ')
 }
 
@@ -140,7 +145,7 @@ function CeilingDialog({ ceiling, parts, onClose }: { readonly ceiling: Ceiling 
         <ChoiceField
           label="Holds for"
           value={fields.holds}
-          choices={[{ value: '', text: 'every part' }, ...slots.map((slot) => ({ value: `slot ${slot}`, text: `every ${slot}` })), ...parts.map(({ id, name }) => ({ value: id, text: name }))]}
+          choices={[{ value: '', text: 'every part' }, ...slots.map((slot) => ({ value: `slot ${slot}`, text: EVERY[slot] })), ...parts.map(({ id, name }) => ({ value: id, text: name }))]}
           onValue={(holds) => put({ holds })}
         />
         <TextField label="Way of cooling" hint="As conditions name it; empty: any." value={fields.cooling} onValue={(cooling) => put({ cooling })} />

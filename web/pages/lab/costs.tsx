@@ -41,6 +41,7 @@ export function LabCostsPage(): ReactNode {
               { header: 'their median, min', align: 'number', empty: (row) => row.gaps.median === null, render: (row) => (row.gaps.median === null ? '' : fixed(row.gaps.median, 1)) },
               {
                 header: 'set',
+                unseen: true,
                 render: (row) => (
                   <button type="button" className="button-quiet" onClick={() => setChosen(row)} aria-label={`${row.cost === null ? 'Set' : 'Change'} the cost of a ${row.of}`}>
                     {row.cost === null ? 'Set' : 'Change'}

@@ -52,6 +52,7 @@ export function LabGradesPage(): ReactNode {
                 { header: 'asks for', wide: true, render: (grade) => <Requirements grade={grade} workloads={workloads} /> },
                 {
                   header: 'edit',
+                  unseen: true,
                   render: (grade) => (
                     <button type="button" className="button-quiet" onClick={() => setChosen(grade)} aria-label={`Change ${grade.name}`}>
                       Change
@@ -83,7 +84,7 @@ function Requirements({ grade, workloads }: { readonly grade: Grade; readonly wo
 
 function requirementText({ what, count, workloadId }: Requirement, workloads: readonly Workload[]): string {
   const of = workloadId === undefined ? '' : ` of ${workloads.find(({ id }) => id === workloadId)?.name ?? 'a workload no longer here'}`
-  return `${exact(count)} ${what}${of}`
+  return `${exact(count)} ${count === 1 ? ONE[what] : what === 'clean suite' ? 'clean suites' : what}${of}`
 }
 
 interface RequirementRow {
@@ -91,6 +92,11 @@ interface RequirementRow {
   readonly what: Requirement['what']
   readonly count: string
   readonly workloadId: string
+}
+
+/** Each kind of evidence where one of it is asked for. */
+const ONE: Readonly<Record<Requirement['what'], string>> = {
+  'cold starts': 'cold start', 'warm starts': 'warm start', 'clean suite': 'clean suite', 'clean hours': 'clean hour', 'clean passes over memory': 'clean pass over memory',
 }
 
 const WHATS: readonly Requirement['what'][] = ['cold starts', 'warm starts', 'clean suite', 'clean hours', 'clean passes over memory']

@@ -51,6 +51,7 @@ export function LabWorkloadsPage(): ReactNode {
                 { header: 'version', render: versionText, empty: (workload) => versionText(workload) === '' },
                 {
                   header: 'edit',
+                  unseen: true,
                   render: (workload) => (
                     <button type="button" className="button-quiet" onClick={() => setChosen(workload)} aria-label={`Change ${workload.name}`}>
                       Change

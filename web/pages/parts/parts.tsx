@@ -119,7 +119,7 @@ function Filters({ filter, bins, rows }: { readonly filter: PartFilter; readonly
           {(control) => <input {...control} type="search" defaultValue={filter.find ?? ''} maxLength={200} placeholder="part, label, serial, batch ..." onChange={(event) => put({ find: event.currentTarget.value })} />}
         </Field>
         <ChoiceField label="Status" value={filter.status ?? ''} choices={[{ value: '', text: 'any' }, ...STATUS_CHOICES]} onValue={(status) => put({ status })} />
-        <ChoiceField label="Picked" value={filter.picked ?? ''} choices={[{ value: '', text: 'in any way' }, ...PICKED_CHOICES]} onValue={(picked) => put({ picked })} />
+        <ChoiceField label="Picked" value={filter.picked ?? ''} choices={[{ value: '', text: 'any' }, ...PICKED_CHOICES]} onValue={(picked) => put({ picked })} />
         {bins.length === 0 ? null : <ChoiceField label="Bin" value={filter.bin ?? ''} choices={binChoices} onValue={(bin) => put({ bin })} />}
       </form>
     </search>

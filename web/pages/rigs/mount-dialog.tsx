@@ -61,5 +61,5 @@ export function MountDialog({ rig, assembly, last, onClose, onDone }: { readonly
 }
 
 function named(word: string, text: string | undefined): readonly string[] {
-  return text === undefined ? [] : [`${word} ${text}`]
+  return text === undefined ? [] : [`${word}: ${text}`]
 }

@@ -55,7 +55,7 @@ export function RigSection({ row, rows, onDone }: { readonly row: RigRow; readon
         <Ledger
           label={`What sits in ${rig.name}`}
           columns={[
-            { header: 'slot', render: ({ slot }) => `${slot.slot}${slot.position === undefined ? '' : ` ${slot.position}`}` },
+            { header: 'slot', render: ({ slot }) => `${slot.slot}${slot.position === undefined ? '' : `, ${slot.position}`}` },
             {
               header: 'what sits there',
               render: ({ slot, name }) => (
@@ -70,6 +70,7 @@ export function RigSection({ row, rows, onDone }: { readonly row: RigRow; readon
             { header: 'since', render: ({ slot }) => <Day at={sinceOf(assemblies, slot)} /> },
             {
               header: 'swap',
+              unseen: true,
               render: ({ slot, name }) => (
                 <button type="button" className="button-quiet" onClick={() => setOpen({ what: 'swap', slot })} aria-label={`Swap the ${slot.slot}${slot.position === undefined ? '' : ` ${slot.position}`} of ${rig.name}, now ${name?.part ?? ''} ${name?.sample ?? ''}`}>
                   Swap

@@ -18,7 +18,7 @@ export function ComparePage(): ReactNode {
     <Page
       crumbs={[{ text: 'Tunes', to: '/tunes' }, { text: 'Compare' }]}
       name="Compare tunes"
-      headline={told === undefined ? 'How do two tunes differ?' : (told.applied?.sentence ?? told.difference.sentence)}
+      headline={told === undefined ? 'How do two tunes differ?' : (told.applied?.sentence ?? headlineOf(told.difference))}
       meta={told === undefined ? undefined : <Copy text={told.difference.text} />}
       margin={
         <MarginNote title="What counts as the same">
@@ -39,6 +39,13 @@ export function ComparePage(): ReactNode {
     </Page>
   )
 }
+
+/** Many differences make no headline; the tables below have them all. */
+function headlineOf({ sentence, nameA, nameB, groups }: TuneDifference['difference']): string {
+  return sentence.length <= LONGEST_HEADLINE ? sentence : `${nameB} differs from ${nameA} in ${counted(groups.reduce((sum, { rows }) => sum + rows.length, 0), 'setting')}.`
+}
+
+const LONGEST_HEADLINE = 160
 
 function Sides({ rows, a, b, told }: { readonly rows: readonly TuneListRow[]; readonly a: string | undefined; readonly b: string | undefined; readonly told: TuneDifference | undefined }): ReactNode {
   const navigate = useNavigate({ from: '/tunes/compare' })

@@ -29,7 +29,7 @@ export function SettingKindsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Tunes', to: '/tunes' }, { text: 'Settings' }]}
       name="Settings that the lab knows"
-      headline={known.data === undefined ? 'Settings that the lab knows' : known.data.settings.length === 0 ? 'The lab knows no settings yet.' : `The lab knows ${counted(known.data.settings.length, 'setting')}, ${described} of them described.`}
+      headline={known.data === undefined ? 'Settings that the lab knows' : known.data.settings.length === 0 ? 'The lab knows no settings yet.' : `The lab knows ${counted(known.data.settings.length, 'setting')}, ${described === known.data.settings.length ? 'all' : `${described} of them`} described.`}
       margin={
         <MarginNote title="What it is good for">
           <p>The unit is filled in where none is typed. A figure outside the usual range, or between two steps, is questioned before it is kept. Settings of one domain stand together.</p>
@@ -55,12 +55,14 @@ export function SettingKindsPage(): ReactNode {
                 columns={[
                   { header: 'setting', render: ({ key }) => key },
                   ...(some(({ domain }) => domain) ? [{ header: 'domain', render: ({ kind }: KnownSetting) => kind?.domain ?? '', empty: ({ kind }: KnownSetting) => kind?.domain === undefined }] : []),
-                  { header: 'is', render: ({ shape, unit, modes }) => (shape === 'mode' ? modes.slice(0, MOST_MODES).join(', ') : `${SHAPE_WORDS[shape]}${unit === '' ? '' : `, ${unitText(unit)}`}`) },
+                  { header: 'is', render: ({ shape, unit, modes }) => (shape === 'mode' ? modes.slice(0, MOST_MODES).join(' / ') : `${SHAPE_WORDS[shape]}${unit === '' ? '' : `, ${unitText(unit)}`}`) },
                   ...(some(({ step }) => step) ? [{ header: 'step', align: 'number' as const, render: ({ kind }: KnownSetting) => (kind?.step === undefined ? '' : exact(kind.step)), empty: ({ kind }: KnownSetting) => kind?.step === undefined }] : []),
                   ...(some(({ usualLow }) => usualLow) ? [{ header: 'usually', align: 'number' as const, render: ({ kind }: KnownSetting) => usualText(kind), empty: ({ kind }: KnownSetting) => usualText(kind) === '' }] : []),
-                  { header: 'seen in tunes', align: 'number', render: seenText },
+                  { header: 'asked so far', align: 'number', render: seenText, empty: ({ seen }) => seen.length === 0 },
+                  { header: 'tunes', align: 'number', render: ({ tunes }) => tunes },
                   {
                     header: 'edit',
+                    unseen: true,
                     render: (row) => (
                       <button type="button" className="button-quiet" aria-label={`${row.kind === null ? 'Describe' : 'Change'} ${row.key}`} onClick={() => setChosen(row)}>
                         {row.kind === null ? 'Describe' : 'Change'}
@@ -88,10 +90,11 @@ function usualText(kind: SettingKind | null): string {
   return `${exact(kind.usualLow)} to ${exact(kind.usualHigh)}`
 }
 
-function seenText({ seen, tunes }: KnownSetting): string {
+function seenText({ seen }: KnownSetting): string {
   const values = seen.map(({ value }) => value)
   const [low, high] = [Math.min(...values), Math.max(...values)]
-  return `${tunes}${values.length === 0 ? '' : low === high ? `: ${exact(low)}` : `: ${exact(low)} to ${exact(high)}`}`
+  if (values.length === 0) return ''
+  return low === high ? exact(low) : `${exact(low)} to ${exact(high)}`
 }
 
 function KindDialog({ known, onClose }: { readonly known: KnownSetting; readonly onClose: () => void }): ReactNode {

@@ -87,15 +87,17 @@ function TuneTree({ rows }: { readonly rows: readonly TuneListRow[] }): ReactNod
             {
               header: 'tune',
               render: ({ row, depth }) => (
-                <>
+                <span className="tune-place">
                   <span className="tune-depth" aria-hidden="true">
-                    {depth === 0 ? '' : `${'\u00a0\u00a0'.repeat(depth - 1)}└ `}
+                    {depth === 0 ? '' : `${'\u00a0\u00a0'.repeat(depth - 1)}└\u00a0`}
                   </span>
-                  <Link to="/tunes/$id" params={{ id: row.id }}>
-                    {row.name}
-                  </Link>
-                  {row.baseName === null ? null : <span className="unseen"> on {row.baseName}</span>}
-                </>
+                  <span>
+                    <Link to="/tunes/$id" params={{ id: row.id }}>
+                      {row.name}
+                    </Link>
+                    {row.baseName === null ? null : <span className="unseen"> on {row.baseName}</span>}
+                  </span>
+                </span>
               ),
             },
             { header: 'what it changes', wide: true, render: ({ row }) => <>{row.words}{row.override ? <strong> · past a ceiling</strong> : null}</> },
@@ -103,6 +105,7 @@ function TuneTree({ rows }: { readonly rows: readonly TuneListRow[] }): ReactNod
             { header: 'runs', align: 'number', render: ({ row }) => row.runs },
             {
               header: 'compare',
+              unseen: true,
               render: ({ row }) =>
                 first === null ? (
                   <button type="button" className="button-quiet" aria-label={`Compare ${row.name} with another`} onClick={() => setFirst(row)}>

@@ -101,6 +101,8 @@ export const gainSnapshotSchema = z
     runs: gainRunsSchema,
     /** Starts of either side that never ran or fell back: kept as evidence, counted in the basis. */
     failedStarts: z.array(z.strictObject({ id: z.string(), side: sideIndexSchema, result: z.string() })),
+    /** Tunes of these starts that a person let pass a ceiling, with the reason. */
+    pastCeilings: z.array(z.strictObject({ tune: z.string(), reason: z.string(), by: z.string() })).min(1).optional(),
     smallestGain: smallestGainSchema,
     money: moneySchema.optional(),
     costs: z.strictObject({ start: changeOverSchema, tuneChange: changeOverSchema, sampleChange: changeOverSchema }),

@@ -72,6 +72,7 @@ export function gainSnapshot(core: Pick<LabCore, 'db' | 'store'>, question: Ques
     workloads: workloads.rows,
     runs: runColumns(used.map(({ stretch }) => stretch), runs, workloads),
     failedStarts: failed,
+    ...pastCeilings(core, used.flatMap(({ stretch }) => stretch.inForce.tuneId ?? [])),
     smallestGain: about.smallestGain,
     ...(about.money === undefined ? {} : { money: about.money }),
     costs: changeOverCosts(core),
@@ -216,6 +217,14 @@ function gainSample(sample: Sample, names: ReadonlyMap<string, string>): GainSna
     picked: sample.picked,
     status: sample.status,
   }
+}
+
+function pastCeilings({ store }: Pick<LabCore, 'store'>, tuneIds: readonly string[]): Pick<GainSnapshot, 'pastCeilings'> {
+  const passed = [...new Set(tuneIds)].flatMap((id) => {
+    const tune = store.get(id)
+    return tune?.kind === 'tune' && tune.override !== undefined ? [{ tune: tune.name, reason: tune.override.reason, by: tune.override.by }] : []
+  })
+  return passed.length === 0 ? {} : { pastCeilings: passed.toSorted((a, b) => compareText(a.tune, b.tune) || compareText(a.reason, b.reason)) }
 }
 
 function labelOf(part: string | undefined, tune: string | undefined, side: GainAbout['a'], samples: ReadonlyMap<string, Sample>): string {

@@ -17,6 +17,19 @@ function filled() {
 }
 
 describe('a snapshot of a Gain question', () => {
+  it('says which tunes in force a person let pass a ceiling, and why; one that did not run is left out', () => {
+    const { lab, add, ask, start, seats, t65, t95 } = filled()
+    add(...start(seats[0], t65, [40]), ...start(seats[2], t65, [38]))
+    const question = ask()
+    const plain = lab.snapshot(question)
+    expect(plain.snapshot.pastCeilings).toBeUndefined()
+    const override = { ceilingIds: [t95.id], reason: 'to find the edge', by: 'Ada Hollin', at: '2026-11-05T08:00:00Z' }
+    lab.apply({ ...BY, items: [{ before: t95, after: { ...t95, override } }] })
+    expect(lab.snapshot(question).digest).toBe(plain.digest)
+    lab.apply({ ...BY, items: [{ before: t65, after: { ...t65, override } }] })
+    expect(lab.snapshot(question).snapshot.pastCeilings).toEqual([{ tune: '65 W', reason: 'to find the edge', by: 'Ada Hollin' }])
+  })
+
   it('is sound by its schema and holds labels, weights, samples and runs of both sides', () => {
     const { lab, add, ask, start, seats, t65, a1, b1, workload } = filled()
     add(...start(seats[0], t65, [40, 41]), ...start(seats[2], t65, [38]))

@@ -83,6 +83,7 @@ const cases: readonly Case[] = [
   { code: 'picking-unknown', severity: 'notes', snapshot: samplesAs({ picked: 'unknown' }, (index) => index === 0), text: 'This is so for 1 of 6 samples. The interval for samples like these holds only if they were picked at random.' },
   { code: 'early-samples', severity: 'warns', snapshot: samplesAs({ origin: 'pre-production' }, (index) => index === 1), text: 'no. 2: retail parts may differ.' },
   { code: 'unfit-samples', severity: 'warns', snapshot: samplesAs({ status: 'wet' }, (index) => index === 1), text: 'no. 2 (wet) took part.' },
+  { code: 'past-ceiling', severity: 'warns', snapshot: { ...clean, pastCeilings: [{ tune: '95 W', reason: 'to find the edge.', by: 'Ada Hollin' }] }, text: 'Ada Hollin let 95 W pass a ceiling of the lab: to find the edge.' },
   { code: 'sample-one-side', severity: 'warns', snapshot: workloadOfSide((side, sample) => side === 1 && sample === 5), text: 'no. 6 ran only as 80 W; the answer rests on the samples that ran on both sides.' },
   { code: 'sample-left-out', severity: 'warns', snapshot: workloadOfSide((side, sample, workload) => side === 1 && sample === 5 && workload === 1), text: 'no. 6 has no score in workload 2.' },
   { code: 'failed-workload', severity: 'warns', snapshot: workloadOfSide((side, _sample, workload) => side === 1 && workload === 1), title: '1 of 2 workloads', text: /^workload 2 has no score on 95 W\./ },

@@ -250,7 +250,8 @@ function mayPass(error: unknown): boolean {
   return ON_THE_WAY.has(error.code) || error.code.startsWith('status-')
 }
 
-const ON_THE_WAY: ReadonlySet<string> = new Set(['hub-silent', 'not-let-in', 'reply-not-understood'])
+/** A hub that was started anew lets no browser in until its address is opened ("no-session"): what waits goes out then. */
+const ON_THE_WAY: ReadonlySet<string> = new Set(['hub-silent', 'not-let-in', 'no-session', 'reply-not-understood'])
 
 const entrySchema = z.strictObject({
   request: idSchema,

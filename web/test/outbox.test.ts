@@ -102,6 +102,18 @@ describe('on the way', () => {
     expect([alive.got, store.held.size, second.outbox.trouble()]).toEqual([[one.request, two.request], 0, null])
   })
 
+  it('a hub that was started anew and has not let this browser in yet refuses nothing: the entry waits', async () => {
+    const store = memoryStore()
+    const hub: Hub = { got: [], answer: () => Promise.reject(new HubError('no-session', 'This browser has not been let in.')) }
+    const { outbox } = open(store, hub)
+    outbox.add(entry(made()))
+    await outbox.flush()
+    expect([outbox.entries().map(({ state }) => state), outbox.trouble()]).toEqual([['waiting'], 'This browser has not been let in.'])
+    hub.answer = () => 1
+    await outbox.flush()
+    expect([store.held.size, outbox.trouble()]).toEqual([0, null])
+  })
+
   it('it tries again by itself, after longer and longer pauses', async () => {
     const pauses: number[] = []
     const again: (() => void)[] = []

@@ -40,7 +40,8 @@ function requireSheet(lab: Lab, id: string): Sheet {
 
 function usualValues(lab: Lab, workloadId: string): readonly UsualValue[] {
   const { rows } = lab.runs({ from: 0, count: LAST_RUNS, workloadId, outcome: 'scored' satisfies Run['outcome'] })
-  const byMeasure = Map.groupBy(rows.flatMap((row) => row.measures), ({ name }) => name)
+  // What a person set aside is often the very slip that the next figure is to be held against.
+  const byMeasure = Map.groupBy(rows.flatMap((row) => (row.setAside === null ? row.measures : [])), ({ name }) => name)
   return [...byMeasure].map(([measure, readings]) => ({ workloadId, measure, median: medianOf(readings.map(({ value }) => value)), runs: readings.length }))
 }
 

@@ -127,7 +127,7 @@ function readLines(lines: readonly Line[], separator: DumpSeparator): Omit<ReadD
       unread.push({ line: number, sentence: `line ${number} has ${text} characters; lines of up to ${LONGEST_LINE} are read.` })
     } else {
       const marked = headingOf(text)
-      const parts = marked === null ? (splitAt(text, separator) ?? (column === null ? null : splitAtColumn(text, column - indent))) : null
+      const parts = marked === null ? (splitAt(text, separator) ?? (column === null ? null : splitAtColumn(text, column - indent)) ?? splitOtherwise(text, separator)) : null
       const heading = marked ?? (parts === null ? plainHeading(text, separator) : null)
       if (parts !== null && parts.name.length <= LONGEST_NAME) {
         counts.entries += 1
@@ -148,6 +148,17 @@ function readLines(lines: readonly Line[], separator: DumpSeparator): Omit<ReadD
   }
   return { entries, unread, lines: counts }
 }
+
+/** Two layouts in one text: what no heading holds still splits a line that the usual separator doesn't. A colon may stand in a heading. */
+function splitOtherwise(text: string, usual: DumpSeparator): ReturnType<typeof splitAt> {
+  for (const other of NOT_IN_HEADINGS) {
+    const parts = other === usual ? null : splitAt(text, other)
+    if (parts !== null) return parts
+  }
+  return null
+}
+
+const NOT_IN_HEADINGS: readonly DumpSeparator[] = ['leaders', 'tab', '=']
 
 /** Where the values of most lines begin; null where they begin anywhere. */
 function usualColumn(lines: readonly Line[]): number | null {

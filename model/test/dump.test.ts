@@ -32,6 +32,7 @@ describe('layouts', () => {
     ['commas with a unit column', 'core voltage,1.25,V\nfan policy,quiet\n', ',', ['core voltage | 1.25 V', 'fan policy | quiet']],
     ['JSON', '{"memory": {"channel A": {"first word": 36}, "rate": "6200 MT/s"}, "fans": [{"name": "front", "value": 900, "unit": "rpm"}]}', 'json', ['memory | channel A | first word | 36', 'memory | rate | 6200 MT/s', 'fans | front | 900 rpm']],
     ['JSON with a comma too many', '{\n  "memory": {\n    "rate": "6200 MT/s",\n    "first word": 36,\n  },\n  "fan": "quiet"\n}', ':', ['memory | rate | 6200 MT/s', 'memory | first word | 36', 'fan | quiet']],
+    ['leaders, then equals signs under a plain heading', 'Core ratio ........ 54\nCore voltage ...... 1.35 V\nMemory timings\nfirst word = 36\n', 'leaders', ['Core ratio | 54', 'Core voltage | 1.35 V', 'Memory timings | first word | 36']],
     ['headings by indentation', 'Processor\n  Ratio: 54\n  Limits:\n    Power: 95 W\n  Bus: 100 MHz\nFan: quiet\n', ':', ['Processor | Ratio | 54', 'Processor | Limits | Power | 95 W', 'Processor | Bus | 100 MHz', 'Fan | quiet']],
     ['flat headings', 'Processor\nRatio: 54\nMemory\nRate: 6200 MT/s', ':', ['Processor | Ratio | 54', 'Memory | Rate | 6200 MT/s']],
     ['ruled headings', '=== Processor ===\nRatio: 54\n--- Memory ---\nRate: 6200 MT/s', ':', ['Processor | Ratio | 54', 'Memory | Rate | 6200 MT/s']],

@@ -17,7 +17,7 @@ export function readSettingLine(line: string, book: SettingBook): LineReading {
   const parts = splitLine(text, book)
   if (parts === null) {
     const known = book.find(splitScope(text).key)
-    return { status: 'unclear', sentence: known === undefined ? `Where does the value begin? Write "${text} = value".` : `"${known.key}" has no value yet.` }
+    return { status: 'unclear', sentence: known === undefined ? whereItBegins(text) : `"${known.key}" has no value yet.` }
   }
   const place = splitScope(parts.key)
   if (place.key === '') return { status: 'unclear', sentence: 'The name of the setting is missing before the value.' }
@@ -27,6 +27,12 @@ export function readSettingLine(line: string, book: SettingBook): LineReading {
   if (value.status === 'unclear') return value
   const scope: Scope = place.scope ?? { level: known?.level ?? 'machine' }
   return { status: 'read', setting: { key: known?.key ?? place.key, scope, asked: value.asked }, known, filledUnit: value.filledUnit }
+}
+
+/** Of a name that nobody has used yet, the last word is the likeliest value. */
+function whereItBegins(text: string): string {
+  const last = text.lastIndexOf(' ')
+  return `Where does the value begin? Write ${last < 0 ? `"${text} = value"` : `"${text.slice(0, last).trimEnd()} = ${text.slice(last + 1)}" or the like`}.`
 }
 
 /** A setting as a person would type it: plain digits, no figure lost. Reads back as the same setting. */

@@ -69,7 +69,8 @@ describe('a line is read as typed', () => {
 test.each([
   ['core voltage 1,250 V', '1,250 may be 1250 or 1.250: write it without the comma.'],
   ['core voltage', '"core voltage" has no value yet.'],
-  ['something new', 'Where does the value begin? Write "something new = value".'],
+  ['something', 'Where does the value begin? Write "something = value".'],
+  ['fan curve quiet', 'Where does the value begin? Write "fan curve = quiet" or the like.'],
   ['= 5', 'The name of the setting is missing before the value.'],
   ['core ratio 1: 58, 56', '"56" lacks its place: write "place: value", parts with commas between them, or with semicolons where figures have a decimal comma.'],
   ['core ratio 1: 58, 1: 56', '1 stands there twice.'],

@@ -63,6 +63,7 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
   const apply = useApply()
   const navigate = useNavigate()
   const questions = useRef<HTMLElement>(null)
+  const passing = useRef<HTMLElement>(null)
   const form = useRef<HTMLFormElement>(null)
   useEffect(() => {
     const keep = (event: KeyboardEvent): void => {
@@ -82,7 +83,8 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
   const save = (): void => {
     setTried(true)
     if (problems.length > 0) {
-      questions.current?.focus()
+      if (problems.every(({ about }) => about === 'pass')) passing.current?.querySelector('input')?.focus()
+      else questions.current?.focus()
       return
     }
     const tune: Tune = {
@@ -173,7 +175,7 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
         )}
         <NewKeys sheet={sheet} left={left} onLeft={setLeft} />
         {past.length === 0 ? null : (
-          <section className="notice notice-failed">
+          <section ref={passing} className="notice notice-failed">
             <h2>Past a ceiling</h2>
             {past.map(({ sentence, ceilingId, key, scope }) => (
               <p key={`${ceilingId} ${key} ${scope.index ?? ''}`}>{sentence}</p>

@@ -75,7 +75,7 @@ export function SettingSheet({ text, onText, sheet, book, onKeep, below }: Setti
           wrap="off"
           rows={Math.max(FEWEST_ROWS, lines.length + 1)}
           value={text}
-          placeholder={'core ratio = 54\ncore voltage 1.25 V\nfan policy quiet'}
+          placeholder={'core ratio = 54\ncore voltage 1.25 V\nfan policy = quiet'}
           onChange={(event) => {
             onText(event.currentTarget.value)
             follow()
@@ -86,14 +86,14 @@ export function SettingSheet({ text, onText, sheet, book, onKeep, below }: Setti
         <ol className="setting-readings" aria-label="What each line was read as">
           {settled.lines.map((each) => (
             // A line that is still being typed is not wrong yet.
-            <Reading key={each.index} line={each} mark={each.index === at && each.reading.status === 'unclear' ? '' : markOf(each)} told={each.index === at && each.reading.status === 'unclear' ? '' : toldOf(each, below)} current={each.index === at} />
+            <Reading key={each.index} line={each} mark={each.index === at && each.reading.status === 'unclear' ? '' : markOf(each)} told={each.index === at && each.reading.status === 'unclear' ? '' : toldOf(each, below)} current={each.index === at && text !== ''} />
           ))}
         </ol>
       </div>
       <p className="hint" id={`${ids}-hint`}>
-        A figure with its unit, auto, unchanged, or a name. @ core 3 says where; 1: 58, 2-4: 56 is a table; several lines can be pasted. Tab completes a name, Escape leaves it.
+        One setting a line: a figure with its unit, <code>auto</code>, <code>unchanged</code>, or after an equals sign a name. <code>core voltage @ core 3 = 1.27 V</code> is for one core, <code>core ratio 1: 58, 2-4: 56</code> a table. Tab completes a name that the lab knows, Escape leaves it.
       </p>
-      <div className="setting-line-panel" id={`${ids}-line`} aria-live="polite">
+      <div className={text === '' ? undefined : 'setting-line-panel'} id={`${ids}-line`} aria-live="polite">
         {offers.length > 0 ? (
           <p>
             <kbd>Tab</kbd> {offers.map(({ key, unit }, index) => `${index === 0 ? '' : ' · '}${key}${unit === '' ? '' : `, ${unitText(unit)}`}`).join('')}

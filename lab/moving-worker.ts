@@ -11,6 +11,7 @@ import { spokenDatabaseError } from './store/speak-database-errors.ts'
 // Only the moving desk starts this file, and always with these.
 const { task, stop } = workerData as ThreadStart
 const stopped = new Int32Array(stop)
+// oxlint-disable-next-line unicorn/require-post-message-target-origin -- a thread has no origin; only windows do
 const post = (message: FromThread): void => parentPort?.postMessage(message)
 const asked = askedPieces()
 
@@ -46,6 +47,7 @@ async function sendExport(work: MovingTask & { kind: 'export' }): Promise<void> 
     if (done === true) break
     // A copy of its own: a piece of a larger buffer would take all of that along.
     const bytes = typeof value === 'string' ? new TextEncoder().encode(value) : new Uint8Array(value)
+    // oxlint-disable-next-line unicorn/require-post-message-target-origin -- a thread has no origin; only windows do
     parentPort?.postMessage({ kind: 'piece', bytes } satisfies FromThread, [bytes.buffer])
   }
   stream.destroy()

@@ -57,6 +57,9 @@ export function serveMovingRoutes(server: RouteServer, { switchToExported }: { r
       const pieces = readPieces(c, IMPORT_LIMIT, 'Import it with the command: npx guardband import FILE FOLDER.')
       const { lab, imported } = await switchToExported({ pieces, file, signal: opening.stop.signal, onProgress: (progress) => (opening.progress = progress) })
       return { lab: imported.lab, folder: lab.folder, digest: imported.digest, missing: imported.files.length }
+    } catch (error) {
+      // Whatever broke when it was stopped, broke because of that.
+      throw opening.stop.signal.aborted ? new Refusal(400, { code: 'import-cancelled', message: 'the import was cancelled; no workspace was made of it.' }) : error
     } finally {
       if (id !== undefined) openings.delete(id)
     }

@@ -1,10 +1,11 @@
 // A workspace taken elsewhere and back over HTTP: downloads behind the session, a backup, and an export opened in its place.
 import { existsSync, readdirSync } from 'node:fs'
 import { request } from 'node:http'
+import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { errorReplySchema, ROUTES } from '@guardband/model'
 import { pageHeaders, send } from './client.ts'
-import { startTestHub, type TestHub } from './test-hub.ts'
+import { startTestHub, testSources, type TestHub } from './test-hub.ts'
 
 let test: TestHub
 beforeEach(async () => {
@@ -71,6 +72,22 @@ describe('opening an export', () => {
     const reply = await test.post('/api/moving/open?file=runs.csv', Buffer.from('part,sample\n'), { 'content-type': 'application/octet-stream' })
     expect([reply.status, errorReplySchema.parse(JSON.parse(reply.text)).sentence]).toEqual([400, expect.stringMatching(/^runs\.csv: it is no export of a workspace/)])
     expect(ROUTES.lab.output.parse(JSON.parse((await test.get('/api/lab')).text)).folder).toBe(test.lab.folder)
+  })
+
+  it('is followed under the id that the page chose, and cancelled under it makes nothing', async () => {
+    const { bytes } = await download('json')
+    const id = testSources().newId()
+    const where = `/api/moving/open/${id}`
+    const standing = async (): Promise<unknown> => ROUTES.openProgress.output.parse(JSON.parse((await test.get(`${where}/progress`)).text))
+    expect(await standing()).toEqual({ doing: 'nothing', done: 0, all: 0 })
+    expect(JSON.parse((await test.post(`${where}/cancel`, {})).text)).toEqual({ cancelled: false })
+    const opening = test.post(`/api/moving/open?file=lab.json&id=${id}`, bytes, { 'content-type': 'application/octet-stream' })
+    await expect.poll(standing, { interval: 2 }).not.toMatchObject({ doing: 'nothing' })
+    expect(JSON.parse((await test.post(`${where}/cancel`, {})).text)).toEqual({ cancelled: true })
+    const reply = await opening
+    expect([reply.status, errorReplySchema.parse(JSON.parse(reply.text)).code]).toEqual([400, 'import-cancelled'])
+    expect(existsSync(join(test.root, 'own')) ? readdirSync(join(test.root, 'own')) : []).toEqual([])
+    expect(await standing()).toEqual({ doing: 'nothing', done: 0, all: 0 })
   })
 
   it('from another site is refused', async () => {

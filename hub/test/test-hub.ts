@@ -2,7 +2,7 @@
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { Readable } from 'node:stream'
+import { addAbortSignal, Readable } from 'node:stream'
 import { createLab, importInThread, keepStream, openLab, type Lab, type LabSources } from '@guardband/lab'
 import { createIdFactory } from '@guardband/model'
 import { startHub, type Hub } from '../index.ts'
@@ -54,7 +54,7 @@ export async function startTestHub(options: { readonly partName?: string; readon
     openExported: async ({ pieces, file, signal, onProgress }) => {
       const received = join(root, 'received')
       rmSync(received, { force: true })
-      await keepStream(Readable.from(pieces), received)
+      await keepStream(addAbortSignal(signal, Readable.from(pieces)), received)
       const imported = await importInThread({ file: received, shown: file, into: join(root, 'own', 'imported'), who: 'tester' }, { signal, onProgress })
       return { lab: openLab(imported.folder, sources), imported }
     },

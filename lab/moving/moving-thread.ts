@@ -36,14 +36,17 @@ export function runInThread<Kind extends 'import' | 'backup' | 'check'>(task: Mo
 /** Resolves once the export can be read. Destroyed before its end, it closes when nothing of it is left. */
 export function streamFromThread(task: MovingTask & { readonly kind: 'export' }): Promise<Readable> {
   const { worker, halt } = startThread(task)
-  const exited = new Promise<void>((resolve) => worker.once('exit', () => resolve()))
   let over = false
+  let exited = false
+  worker.once('exit', () => (exited = true))
   const stream = new Readable({
     highWaterMark: HELD_BYTES,
+    // oxlint-disable-next-line unicorn/require-post-message-target-origin -- a thread has no origin; only windows do
     read: () => worker.postMessage('more' satisfies ToThread),
-    destroy: (error, done) => {
+    destroy: (error, callback) => {
       if (!over) halt()
-      void exited.then(() => done(error))
+      if (exited) callback(error)
+      else worker.once('exit', () => callback(error))
     },
   })
   return new Promise((resolve, reject) => {
@@ -85,6 +88,7 @@ function startThread(task: MovingTask): { readonly worker: Worker; readonly halt
     worker,
     halt: () => {
       Atomics.store(new Int32Array(stop), 0, 1)
+      // oxlint-disable-next-line unicorn/require-post-message-target-origin -- a thread has no origin; only windows do
       worker.postMessage('stop' satisfies ToThread)
     },
   }

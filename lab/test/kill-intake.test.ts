@@ -1,13 +1,10 @@
 // Kills a process that takes in runs, at random points, and holds the workspace against what it had acknowledged.
 import { spawn } from 'node:child_process'
-import { randomFillSync } from 'node:crypto'
 import { readdirSync } from 'node:fs'
 import path from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { createIdFactory } from '@guardband/model'
 import { csvFile } from './kill-csv.ts'
-import type { LabSources } from '../index.ts'
-import { newLab, reopen, seededFill, temporaryFolder, testSources } from './support.ts'
+import { newLab, realSources, reopen, seededFill, temporaryFolder, testSources } from './support.ts'
 
 const KILLS = Number(process.env.GUARDBAND_KILLS ?? 100)
 /** Several at a time: each spends most of its life starting. */
@@ -144,11 +141,6 @@ async function requireWhole(folder: string, all: readonly Acknowledged[], fresh:
   expect(lab.info().counts.runs).toBe(runs)
   expect(lab.check()).toEqual([])
   await lab.close()
-}
-
-/** Each opening may book a journal that a kill left behind, so its ids must be new every time, as in life. */
-function realSources(): LabSources {
-  return { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void randomFillSync(bytes) }) }
 }
 
 /** Numbers from 0 up to 1 that repeat with the seed. */

@@ -1,5 +1,5 @@
 // Temporary workspaces, a clock that only tests move, and a small bench of the invented lab to fill them with.
-import { createHash } from 'node:crypto'
+import { createHash, randomFillSync } from 'node:crypto'
 import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import path from 'node:path'
@@ -30,6 +30,11 @@ export function testSources(more: Partial<LabSources> = {}, seed = 1): LabSource
   let ticks = 0
   const now = (): number => CLOCK_START + 1000 * ticks++
   return { now, newId: createIdFactory({ now, fillRandom: seededFill(seed) }), ...more }
+}
+
+/** For a workspace that is opened again and again by processes that are killed: what a kill left behind is booked under ids that must be new every time, as in life. */
+export function realSources(): LabSources {
+  return { now: () => Date.now(), newId: createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void randomFillSync(bytes) }) }
 }
 
 export function seededFill(seed: number): (bytes: Uint8Array) => void {

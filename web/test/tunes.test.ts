@@ -8,7 +8,7 @@ import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { buildPage, CHROMIUM, openPage, startBrowser, type Look } from './browser.ts'
 import { HOUSE_ID, QUICK_ID, START_ID, TUNE_REPLIES } from './fixtures/tunes.ts'
-import { startHubDouble, type HubDouble } from './hub-double.ts'
+import { Refused, startHubDouble, type HubDouble } from './hub-double.ts'
 
 const LOOKS: readonly Look[] = [
   { width: 1440, scheme: 'light' },
@@ -155,6 +155,44 @@ describe.skipIf(CHROMIUM === '')('tunes in a browser (skipped where no Chromium 
     const evidence = hub.posted.find(({ route }) => route === 'keepEvidence')
     expect(evidence?.body).toBe(DUMP)
     expect(evidence?.path).toContain(String(change?.items[0]?.after?.id))
+    await context.close()
+  })
+
+  test('a dump whose text did not arrive is one change: only the text is sent again, under the same request', async () => {
+    const { context, page } = await openPage(browser)
+    const kept = hub.replies.get('keepEvidence')
+    hub.replies.set('keepEvidence', new Refused(507, { code: 'disk-full', sentence: 'The disk is full. Make room and repeat it.' }))
+    await page.goto(`${hub.address}/tunes/dump`)
+    await page.getByLabel('The dump', { exact: true }).fill(DUMP)
+    await page.getByLabel('Name of the tune').fill('As the board says')
+    await page.getByRole('button', { name: /Keep \d settings as a tune/ }).click()
+    await page.getByText('only the text of the dump does not stand beside them yet').waitFor()
+    if (kept !== undefined) hub.replies.set('keepEvidence', kept)
+    await page.getByRole('button', { name: 'Send the text again' }).click()
+    await page.waitForURL(/\/tunes\/0/)
+    expect(changes()).toHaveLength(1)
+    const requests = hub.posted.filter(({ route }) => route === 'keepEvidence').map(({ path }) => new URL(path, hub.address).searchParams.get('request'))
+    expect(requests).toEqual([requests[0], requests[0]])
+    await context.close()
+  })
+
+  test('a dump that met a silent hub is sent again as it was, under the same request', { timeout: 60_000 }, async () => {
+    const { context, page } = await openPage(browser)
+    const sent: string[] = []
+    const silences = 3
+    await page.route('**/api/changes', (route) => {
+      sent.push(route.request().postData() ?? '')
+      return sent.length <= silences ? route.abort() : route.continue()
+    })
+    await page.goto(`${hub.address}/tunes/dump`)
+    await page.getByLabel('The dump', { exact: true }).fill(DUMP)
+    await page.getByLabel('Name of the tune').fill('As the board says')
+    await page.getByRole('button', { name: /Keep \d settings as a tune/ }).click()
+    await page.getByRole('button', { name: 'Send it again' }).click()
+    await page.waitForURL(/\/tunes\/0/)
+    expect(sent).toHaveLength(silences + 1)
+    expect(new Set(sent).size).toBe(1)
+    expect(changes()).toHaveLength(1)
     await context.close()
   })
 

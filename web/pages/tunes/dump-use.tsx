@@ -1,5 +1,6 @@
 // What a mapped dump is for: a new tune, what was in force in a start, or only to be held against a tune. The text itself is kept as evidence beside what came of it.
 import { useState, type ReactNode } from 'react'
+import { useQueryClient } from '@tanstack/react-query'
 import { Link, useNavigate } from '@tanstack/react-router'
 import type { ChangeItem } from '@guardband/model'
 import type { DumpSettings } from '@guardband/model/dump/dump-settings'
@@ -13,8 +14,8 @@ import { appliedOf } from '@guardband/model/settings/applied'
 import { sameAsked } from '@guardband/model/settings/differences'
 import type { SettingBook } from '@guardband/model/settings/setting-book'
 import { settingPlace } from '@guardband/model/tune-settings'
-import { useApply } from '../../hub/apply.ts'
-import { call } from '../../hub/client.ts'
+import { applyChange, type NewChange } from '../../hub/apply.ts'
+import { call, HubError } from '../../hub/client.ts'
 import { newId } from '../../hub/new-id.ts'
 import { useHub } from '../../hub/queries.ts'
 import { ChoiceField, TextField } from '../../pieces/field.tsx'
@@ -83,7 +84,7 @@ function AsTune(props: DumpUseProps): ReactNode {
           setTried(true)
           if (problem !== undefined) return
           const tune: Tune = { kind: 'tune', id: newId(), name: name.trim(), settings: [...asked], ...(base === '' ? {} : { baseId: base }) }
-          keep.send({ what: `Entered tune ${tune.name} from the dump ${given.file}: ${counted(asked.length, 'setting')}`, why: oddWords(settings), items: [{ before: null, after: tune }, ...layoutItems(props, mapped)] }, { about: tune.id, given, done: () => void navigate({ to: '/tunes/$id', params: { id: tune.id } }) })
+          keep.send({ what: `Entered tune ${tune.name} from the dump ${given.file}: ${counted(asked.length, 'setting')}`.slice(0, LONGEST_WHAT), ...reason(oddWords(settings)), items: [{ before: null, after: tune }, ...layoutItems(props, mapped)] }, { about: tune.id, given, done: () => void navigate({ to: '/tunes/$id', params: { id: tune.id } }) })
         }}
       />
     </>
@@ -146,7 +147,7 @@ function AsInForce(props: DumpUseProps): ReactNode {
           const { tuneId: had, ...rest } = before ?? { kind: 'in force' as const, id: newId(), startId: start.id, known, settings: [], ...(start.tuneId === null ? {} : { tuneId: start.tuneId }) }
           const after: InForce = { ...rest, known, settings: inForce, ...(had === undefined || (differs && stays === 'no') ? {} : { tuneId: had }) }
           const why = [oddWords(settings) ?? '', differs ? (stays === 'no' ? 'What ran was not what was asked.' : 'The difference from what was asked is none that matters here.') : ''].filter((part) => part !== '').join(' ')
-          keep.send({ what: `Read what was in force in ${start.name} from the dump ${given.file}`.slice(0, LONGEST_WHAT), ...(why === '' ? {} : { why }), items: [{ before: before ?? null, after }, ...layoutItems(props, mapped)] }, { about: start.id, given, done: () => void navigate({ to: '/starts/$id', params: { id: start.id } }) })
+          keep.send({ what: `Read what was in force in ${start.name} from the dump ${given.file}`.slice(0, LONGEST_WHAT), ...reason(why === '' ? undefined : why), items: [{ before: before ?? null, after }, ...layoutItems(props, mapped)] }, { about: start.id, given, done: () => void navigate({ to: '/starts/$id', params: { id: start.id } }) })
         }}
       />
     </>
@@ -197,40 +198,76 @@ function oddWords({ doubts }: DumpSettings): string | undefined {
 
 const LONGEST_WHY = 1500
 
+function reason(why: string | undefined): Pick<NewChange, 'why'> {
+  return why === undefined ? {} : { why }
+}
+
 interface Keep {
   readonly busy: boolean
   readonly error: Error | null
-  readonly send: (change: { readonly what: string; readonly why?: string | undefined; readonly items: readonly ChangeItem[] }, then: { readonly about: string; readonly given: DumpUseProps['given']; readonly done: () => void }) => void
+  /** Sends what was sent again, as it was and under the same ids, so that nothing is kept twice; null where nothing waits for that. */
+  readonly again: (() => void) | null
+  /** The change itself stands already; only the text beside it is missing. */
+  readonly made: boolean
+  readonly send: (change: NewChange, text: Text) => void
+}
+
+/** The dump itself, and the record that it stands beside. */
+interface Text {
+  readonly about: string
+  readonly given: DumpUseProps['given']
+  readonly done: () => void
+}
+
+interface Sending {
+  readonly change: NewChange
+  readonly text: Text
+  readonly changeRequest: string
+  readonly textRequest: string
 }
 
 /** The change first, then the text beside it: without the change there would be nothing for it to stand beside. */
 function useKeep(): Keep {
-  const apply = useApply()
+  const queries = useQueryClient()
   const [error, setError] = useState<Error | null>(null)
   const [busy, setBusy] = useState(false)
-  const keepAll = async ({ why, ...change }: Parameters<Keep['send']>[0], { about, given, done }: Parameters<Keep['send']>[1]): Promise<void> => {
+  const [waiting, setWaiting] = useState<{ readonly sending: Sending; readonly made: boolean } | null>(null)
+  const keepAll = async (sending: Sending, madeBefore: boolean): Promise<void> => {
+    const { change, text, changeRequest, textRequest } = sending
+    let made = madeBefore
     setBusy(true)
     setError(null)
     try {
-      await apply.mutateAsync({ ...change, items: [...change.items], ...(why === undefined ? {} : { why }) })
-      await call('keepEvidence', { input: { request: newId(), name: given.file, type: 'text/plain', about }, text: new Blob([given.text], { type: 'text/plain' }) })
-      done()
+      if (!made) await applyChange(change, changeRequest)
+      made = true
+      await call('keepEvidence', { input: { request: textRequest, name: text.given.file, type: 'text/plain', about: text.about }, text: new Blob([text.given.text], { type: 'text/plain' }) })
+      setWaiting(null)
+      text.done()
     } catch (cause) {
       setError(cause instanceof Error ? cause : new Error(String(cause)))
+      // What the hub refused was not made: it is mended in the form and sent as another change.
+      setWaiting(made || (cause instanceof HubError && cause.code === 'hub-silent') ? { sending, made } : null)
     } finally {
+      if (made) void queries.invalidateQueries()
       setBusy(false)
     }
   }
-  return { busy, error, send: (change, then) => void keepAll(change, then) }
+  return {
+    busy, error,
+    again: waiting === null ? null : () => void keepAll(waiting.sending, waiting.made),
+    made: waiting?.made === true,
+    send: (change, text) => void keepAll({ change, text, changeRequest: newId(), textRequest: newId() }, false),
+  }
 }
 
 function KeepButton({ text, keep, disabled, onKeep }: { readonly text: string; readonly keep: Keep; readonly disabled: boolean; readonly onKeep: () => void }): ReactNode {
   return (
     <>
       {keep.error === null ? null : <Failed error={keep.error} />}
+      {keep.again === null ? null : <p role="status">{keep.made ? 'The settings are kept; only the text of the dump does not stand beside them yet.' : 'Whether it was kept is not known. Sent again, it is kept once.'}</p>}
       <div className="buttons">
-        <button type="button" className="button button-main" disabled={disabled || keep.busy} onClick={onKeep}>
-          {text}
+        <button type="button" className="button button-main" disabled={(disabled && keep.again === null) || keep.busy} onClick={keep.again ?? onKeep}>
+          {keep.again === null ? text : keep.made ? 'Send the text again' : 'Send it again'}
         </button>
         <Link className="button" to="/tunes">
           Leave it

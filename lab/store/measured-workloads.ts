@@ -3,7 +3,7 @@ import { counted, SpokenError, unitText, type ChangeItem, type LabRecord, type W
 import type { LabDatabase } from './database.ts'
 import type { RecordStore } from './record-store.ts'
 
-/** Call after the change was written. Throws a sentence when a workload no longer tells what its runs, or a suite, say of it. */
+/** Call after the change was written. Throws a sentence when a workload no longer tells what its runs, a bin or a suite say of it. */
 export function refuseUnreadable(items: readonly ChangeItem[], db: LabDatabase, store: RecordStore): void {
   for (const { before, after } of items) {
     if (!isWorkload(before) || !isWorkload(after)) continue
@@ -17,6 +17,12 @@ export function refuseUnreadable(items: readonly ChangeItem[], db: LabDatabase, 
           place: `workload "${after.name}"`,
           message: `${counted(runs, 'run holds', 'runs hold')} "${measure.name}" in ${unitText(measure.unit) || 'its unit'}, so it ${now === undefined ? "can't be taken out or renamed" : `can't be turned into ${unitText(now.unit) || now.unit}`}.`,
           mend: 'Make another workload for what is measured otherwise.',
+        })
+      }
+      const bin = store.list('bin').find(({ criteria }) => criteria.some((criterion) => criterion.what === 'measure' && criterion.workloadId === after.id && criterion.measure === measure.name))
+      if (bin !== undefined) {
+        throw new SpokenError({
+          code: 'measure-asked', place: `workload "${after.name}"`, message: `bin "${bin.name}" asks for "${measure.name}" in ${unitText(measure.unit) || 'its unit'}, so it ${now === undefined ? "can't be taken out or renamed" : `can't be turned into ${unitText(now.unit) || now.unit}`}.`, mend: 'Change the criteria of the bin first.',
         })
       }
       const suite = now === undefined ? store.list('suite').find(({ items: weighed }) => weighed.some((item) => item.workloadId === after.id && item.measure === measure.name)) : undefined

@@ -149,11 +149,10 @@ function contradiction(record: LabRecord, store: RecordStore): string | null {
     const assembly = store.get(record.assemblyId)
     if (assembly?.kind === 'assembly' && assembly.rigId !== record.rigId) return 'its assembly stands on another rig than the start.'
   }
-  if (record.kind === 'suite') {
-    for (const item of record.items) {
-      const workload = store.get(item.workloadId)
-      if (workload?.kind === 'workload' && !workload.measures.some(({ name }) => name === item.measure)) return `workload "${workload.name}" has no measure "${item.measure}".`
-    }
+  const read = record.kind === 'suite' ? record.items : record.kind === 'bin' ? record.criteria.filter((criterion) => criterion.what === 'measure') : []
+  for (const { workloadId, measure } of read) {
+    const workload = store.get(workloadId)
+    if (workload?.kind === 'workload' && !workload.measures.some(({ name }) => name === measure)) return `workload "${workload.name}" has no measure "${measure}".`
   }
   return null
 }

@@ -98,6 +98,23 @@ test('a measure that runs hold keeps name and unit; one that none holds may chan
   change(b.workload, { ...b.workload, name: 'tile render', measures: [{ ...time, resolution: 0.01 }] })
 })
 
+test('a measure that a bin asks for is there, and keeps name and unit while it does', () => {
+  const sources = testSources()
+  const lab = newLab(sources)
+  const b = bench(sources)
+  const [time] = b.workload.measures
+  const bin = (measure: string): LabRecord & { kind: 'bin' } => ({ kind: 'bin', id: sources.newId(), name: 'quick', partId: b.a.id, prices: [], criteria: [{ what: 'measure', workloadId: b.workload.id, measure, bound: 'at most', value: 40 }] })
+  const change = (measure: typeof time) => (): number => lab.apply({ ...BY, items: [{ before: b.workload, after: { ...b.workload, measures: [measure] } }] })
+  lab.apply({ ...BY, items: adding(...b.records.filter(({ kind }) => kind !== 'suite')) })
+  expect(() => lab.apply({ ...BY, items: adding(bin('power')) })).toThrow('workload "tile render, all cores" has no measure "power"')
+  const made = bin('time')
+  lab.apply({ ...BY, items: adding(made) })
+  expect(change({ ...time, unit: 'ms' })).toThrow('bin "quick" asks for "time" in s')
+  expect(change({ ...time, name: 'wall time' })).toThrow("can't be taken out or renamed")
+  lab.apply({ ...BY, items: [{ before: made, after: null }] })
+  change({ ...time, unit: 'ms' })()
+})
+
 test('what a person should look at: wet and newly quarantined samples, starts of the last week of which it is unsure what held', () => {
   const { lab, b, fallback } = filled()
   const put = (old: LabRecord, after: LabRecord): number => lab.apply({ ...BY, why: 'test', items: [{ before: old, after }] })

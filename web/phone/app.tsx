@@ -92,7 +92,7 @@ function Next({ state, sheet, records, progress, enter }: { readonly state: Benc
     return (
       <section className="card">
         <h1>This sheet is done.</h1>
-        <p>{`${progress.starts.filter(({ state: how }) => how === 'done').length} of ${sheet.starts.length} starts were made. The hub's page shows what came of them.`}</p>
+        <p>{`${progress.starts.filter(({ state: how }) => how === 'done').length} of ${sheet.starts.length === 1 ? '1 start was' : `${sheet.starts.length} starts were`} made. The hub's page shows what came of them.`}</p>
       </section>
     )
   }

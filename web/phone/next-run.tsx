@@ -63,22 +63,23 @@ export function NextRun({ state, sheet, records, next, enter }: NextRunProps): R
         {workloadName(state, workloadId)} <small>{`repeat ${repeat} of ${sheet.repeats}`}</small>
       </h1>
       {before.length === 0 ? null : <p className="soft">before: {before.map((run) => resultText(workload, run)).join(' · ')}</p>}
-      <div className="clock">
-        <button type="button" className="big" onClick={timer.since === null ? timer.start : timer.stop}>
+      <div className="values">
+        <button type="button" className="value clock" onClick={timer.since === null ? timer.start : timer.stop}>
           {timer.since === null ? 'Start the clock' : 'Stop the clock'}
+          {timer.seconds === null ? null : (
+            <span>
+              <b className="figure">{clockText(timer.seconds)}</b> {timer.since === null ? 'kept with the run' : `since ${clockTime(timer.since)}`}
+            </span>
+          )}
         </button>
-        <p>
-          <b className="figure">{timer.seconds === null ? '–' : clockText(timer.seconds)}</b>
-          <small>{timer.since === null ? (timer.seconds === null ? 'not used' : 'kept with the run') : `since ${clockTime(timer.since)}`}</small>
-        </p>
-      </div>
-      <div className="values" role="group" aria-label="What it measured">
+        <div className="measured" role="group" aria-label="What it measured">
         {asked.map((measure, index) => (
           <button key={measure.name} type="button" className="value" aria-pressed={index === at} onClick={() => setAt(index)}>
             <span>{[measure.name, unitText(measure.unit)].filter((part) => part !== '').join(', ')}</span>
             <b className="figure">{texts[index] === '' || texts[index] === undefined ? '–' : texts[index]}</b>
           </button>
         ))}
+        </div>
       </div>
       <NumberPad
         onKey={(key) => {

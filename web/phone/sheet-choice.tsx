@@ -1,6 +1,7 @@
 // Which sheet to work off, where several are open; what to do where none is.
 import type { ReactNode } from 'react'
 import type { BenchState } from '@guardband/model/api/phone'
+import { counted } from '@guardband/model/figures'
 import { sheetProgress } from '@guardband/model/sheet'
 
 export function SheetChoice({ state, onChoose }: { readonly state: BenchState; readonly onChoose: (id: string) => void }): ReactNode {
@@ -23,7 +24,7 @@ export function SheetChoice({ state, onChoose }: { readonly state: BenchState; r
               <button type="button" className="big choice" onClick={() => onChoose(sheet.id)}>
                 <b>{sheet.name}</b>
                 <span>
-                  {state.rigs.find(({ id }) => id === sheet.rigId)?.name} · {starts.filter((start) => start.state === 'done').length} of {starts.length} starts
+                  {state.rigs.find(({ id }) => id === sheet.rigId)?.name} · {starts.filter((start) => start.state === 'done').length} of {counted(starts.length, 'start')}
                 </span>
               </button>
             </li>

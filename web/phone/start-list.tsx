@@ -8,7 +8,7 @@ import { placeOf, sampleName, tuneName } from './bench-names.ts'
 export function StartList({ state, sheet, progress }: { readonly state: BenchState; readonly sheet: Sheet; readonly progress: SheetProgress }): ReactNode {
   return (
     <details className="starts">
-      <summary>All {progress.starts.length} starts</summary>
+      <summary>{progress.starts.length === 1 ? 'The whole sheet: 1 start' : `All ${progress.starts.length} starts`}</summary>
       <ol>
         {progress.starts.map((start) => (
           <li key={start.planned.startId} aria-current={start.planned === progress.next?.planned ? 'step' : undefined}>

@@ -1,11 +1,12 @@
 // A sheet being worked off: one start at a time, with its grid, what is still on its way, and the list of starts in the margin.
 import { useCallback, useEffect, useMemo, useRef, useState, type ReactNode } from 'react'
-import { useNavigate } from '@tanstack/react-router'
+import { Link, useNavigate } from '@tanstack/react-router'
 import type { UsualValue } from '@guardband/model/api/sheets'
 import { counted } from '@guardband/model/figures'
 import { COMPARABLE_OUTCOMES, type Run } from '@guardband/model/records/run'
 import type { Workload } from '@guardband/model/records/workload'
 import { conditionsAhead, inForceOf, repeatsOf, sheetProgress, type SheetEntry } from '@guardband/model/sheet'
+import type { OutboxEntry } from '../../hub/outbox.ts'
 import { ReasonDialog } from '../../pieces/dialog.tsx'
 import { EvidenceShelf } from '../../pieces/evidence-shelf.tsx'
 import { MarginNote, Page } from '../../shell/page.tsx'
@@ -113,7 +114,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
         return
       }
       case 'remount':
-        enter({ what: 'remount', startId: shownId })
+        if (enter({ what: 'remount', startId: shownId }) && shown.done > 0) setSaid('Mounted anew: holds from the next start on, since this one has runs. u takes it back.')
         return
       case 'where it failed':
         if (failedAt(at) === undefined) setSaid('No run of this start failed.')
@@ -160,13 +161,18 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
       }
       margin={
         <MarginNote title="Starts">
-          <StartList sheetId={sheet.id} progress={progress} shown={shownId} names={names} />
+          <StartList sheetId={sheet.id} progress={progress} shown={shownId} names={names} stuck={stuckStarts(state.entries)} />
         </MarginNote>
       }
     >
       <StartHead state={state} progress={shown} names={names} minutes={minutes} />
       {shown.planned.skipped === undefined ? null : <p className="notice">Left out: {shown.planned.skipped}</p>}
       <Stuck desk={desk} />
+      {progress.next === null && state.entries.length === 0 ? (
+        <p className="notice">
+          Nothing is left to do on this sheet: <Link to="/questions/ask">ask what came of it</Link>, or <Link to="/runs">see the runs</Link>.
+        </p>
+      ) : null}
       <Grid key={shownId} desk={desk} state={state} startId={shownId} workloads={workloads} usual={usual} tuneName={names.tune} direction={direction} onSaid={setSaid} onAct={act} onDone={nextStart} onHandle={onHandle} />
       <p className="said" role="status">
         {said}
@@ -215,6 +221,18 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
 function Where({ run, problem, onClose, onEnter }: { readonly run: Run | undefined; readonly problem: string | null; readonly onClose: () => void; readonly onEnter: (entry: SheetEntry) => void }): ReactNode {
   if (run === undefined) return null
   return <WhereDialog run={run} problem={problem} onClose={onClose} onWhere={(where) => onEnter({ what: 'correct run', runId: run.id, outcome: run.outcome, measures: run.measures, ...where })} />
+}
+
+/** The starts of which an entry was refused or waits for one that was. */
+function stuckStarts(entries: readonly OutboxEntry[]): ReadonlySet<string> {
+  return new Set(
+    entries.flatMap(({ state, act }) =>
+      state === 'waiting' ? [] : act.items.flatMap(({ before, after }) => {
+        const record = after ?? before
+        return record?.kind === 'start' ? [record.id] : record?.kind === 'run' || record?.kind === 'in force' ? [record.startId] : []
+      }),
+    ),
+  )
 }
 
 /** Refused entries that belong to no cell: a start that may not begin, a step back that others stand on. */

@@ -12,7 +12,7 @@ function bringIntoSight(entry: HTMLElement | null): void {
   if (below < list.scrollTop || below + entry.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = below - list.clientHeight / 3
 }
 
-export function StartList({ sheetId, progress, shown, names }: { readonly sheetId: string; readonly progress: SheetProgress; readonly shown: string; readonly names: Names }): ReactNode {
+export function StartList({ sheetId, progress, shown, names, stuck }: { readonly sheetId: string; readonly progress: SheetProgress; readonly shown: string; readonly names: Names; /** Of these an entry was refused, or waits for one that was. */ readonly stuck: ReadonlySet<string> }): ReactNode {
   return (
     <nav aria-label="Starts of this sheet">
       <ol className="start-list">
@@ -22,6 +22,7 @@ export function StartList({ sheetId, progress, shown, names }: { readonly sheetI
               {place + 1}. {names.start(planned)}
             </Link>{' '}
             <span className="soft">{state === 'begun' || (state === 'done' && done < of) ? `${start?.result === 'started' ? '' : `${start?.result ?? ''}, `}${done} of ${of}` : state}</span>
+            {stuck.has(planned.startId) ? <b className="start-stuck"> not saved</b> : null}
           </li>
         ))}
       </ol>

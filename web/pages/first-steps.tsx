@@ -51,7 +51,7 @@ export function FirstSteps({ info }: { readonly info: LabInfo }): ReactNode {
     {
       title: 'Ask',
       done: counts.questions > 0 ? counted(counts.questions, 'question') : null,
-      why: 'What is compared with what, and the smallest gain that would matter to you: fixed, with the time, before you look.',
+      why: 'What is compared with what, and the smallest gain that would matter to you: fixed, with the time. Best before the first run; asked later, the answer says so.',
       ways: <Link to="/questions/ask">Ask a question</Link>,
     },
   ]

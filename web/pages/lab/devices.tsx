@@ -32,7 +32,7 @@ export function LabDevicesPage(): ReactNode {
             <p>A phone reads the open sheets, enters their starts and runs, takes its own entries back, and adds pictures. A rig hands in its journals. Nothing else of the lab is reachable there.</p>
           </MarginNote>
           <MarginNote title="Off by itself">
-            <p>The listener is off whenever the hub starts, unless it is started with --phones. Devices stay let in until they are revoked.</p>
+            <p>The listener is off whenever the hub starts, unless it is started with <code>--phones</code>. Devices stay let in until they are revoked.</p>
           </MarginNote>
         </>
       }
@@ -102,12 +102,12 @@ function Listening({ listener, pairing }: { readonly listener: Extract<DevicesSt
       <h2>Let a device in</h2>
       <ol className="pairing">
         <li>
-          <p>On the phone, open this address. Its browser warns, since nobody vouches for the certificate; go on all the same.</p>
+          <p>On the phone, open this address. Its browser warns, since nobody vouches for the certificate. Look at it (step 2) before you go on.</p>
           <p className="address figure breaks">{listener.url}</p>
           <AddressCode text={listener.url} />
         </li>
         <li>
-          <p>In the phone's browser look at the certificate: its SHA-256 fingerprint must be this one. The same certificate is kept for later, so that a changed one shows.</p>
+          <p>In the phone's browser look at the certificate: its SHA-256 fingerprint must be this one, all 64 digits; then go on. The same certificate is kept for later, so that a changed one shows.</p>
           <p className="fingerprint figure">{groupsOf(listener.fingerprint).map((group, index) => (
             // The groups of one fingerprint never move.
             // oxlint-disable-next-line react/no-array-index-key

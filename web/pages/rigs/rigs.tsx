@@ -52,7 +52,7 @@ function sumUp(rows: readonly RigRow[]): string {
   return `${counted(rows.length, 'rig')}, ${counted(
     rows.reduce((sum, row) => sum + row.starts, 0),
     'start',
-  )}${empty === 0 ? '' : `; ${empty === rows.length ? 'nothing is known of what sits in them' : `of ${empty} nobody said what sits in it`}`}.`
+  )}${empty === 0 ? '' : `; ${empty === rows.length ? `nothing is known of what sits in ${rows.length === 1 ? 'it' : 'them'}` : `of ${empty} nobody said what sits in it`}`}.`
 }
 
 function NoRigs({ onAdd }: { readonly onAdd: () => void }): ReactNode {

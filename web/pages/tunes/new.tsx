@@ -74,6 +74,10 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
     document.addEventListener('keydown', keep)
     return () => document.removeEventListener('keydown', keep)
   }, [])
+  const fresh = whole === null
+  useEffect(() => {
+    if (fresh) form.current?.querySelector('input')?.focus()
+  }, [fresh])
   const baseWhole = useHub('tune', { params: { id: base }, ...(base === '' ? { skip: true } : {}) })
   const below = useMemo(() => settingsBelow(base !== '' && baseWhole.data?.tune.id === base ? baseWhole.data.settings : undefined), [base, baseWhole.data])
   const sheet = useMemo(() => reader(text, kept), [reader, text, kept])

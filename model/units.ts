@@ -17,6 +17,7 @@ const DIFFERENCE: Comparison = 'difference'
 export const UNITS: readonly Unit[] = [
   { symbol: '1', quantity: 'score', factor: 1, compares: RATIO },
   { symbol: 'points', quantity: 'score', factor: 1, compares: RATIO },
+  { symbol: 'pts', quantity: 'score', factor: 1, compares: RATIO },
   { symbol: 's', quantity: 'time', factor: 1, compares: RATIO },
   { symbol: 'ms', quantity: 'time', factor: 1e-3, compares: RATIO },
   { symbol: 'us', quantity: 'time', factor: 1e-6, compares: RATIO },

@@ -25,8 +25,8 @@ export async function readBody(c: Context, limit: number): Promise<Uint8Array> {
   return Buffer.concat(pieces, size)
 }
 
-export async function readJson(c: Context): Promise<unknown> {
-  const bytes = await readBody(c, JSON_LIMIT)
+export async function readJson(c: Context, limit = JSON_LIMIT): Promise<unknown> {
+  const bytes = await readBody(c, limit)
   if (bytes.byteLength === 0) return {}
   const type = (c.req.header('content-type') ?? '').split(';')[0].trim().toLowerCase()
   if (type !== 'application/json') throw new Refusal(415, { code: 'body-type', message: `the body must be application/json; got ${type === '' ? 'no type' : type.slice(0, 100)}.` })

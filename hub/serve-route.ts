@@ -18,8 +18,8 @@ export interface Call<In> {
 export type Handler<In, Out> = (call: Call<In>) => Out | Promise<Out>
 
 export interface RouteServer {
-  /** The input is the query of a GET or the JSON body of a POST. */
-  json<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>): void
+  /** The input is the query of a GET or the JSON body of a POST, of so many bytes at most. */
+  json<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>, limit?: number): void
   /** The input is the query, though it is a POST: the body is a file, which the handler reads. */
   file<In, Out>(route: Route<In, Out>, handler: Handler<In, Out>): void
   /** A GET that replies with a file of its own kind instead of JSON. */
@@ -38,7 +38,7 @@ export function createRouteServer(app: Hono, current: CurrentLab): RouteServer {
     })
   }
   return {
-    json: (route, handler) => add(route, handler, route.method === 'GET' ? (c) => c.req.query() : readJson),
+    json: (route, handler, limit) => add(route, handler, route.method === 'GET' ? (c) => c.req.query() : (c) => readJson(c, limit)),
     file: (route, handler) => add(route, handler, (c) => c.req.query()),
     download: (path, handler) => void app.get(path, (c) => current.use((lab) => handler({ lab, c }))),
   }

@@ -14,7 +14,7 @@ export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: 
       if (kind !== undefined && UNWRITTEN_KINDS.has(kind)) throw new Refusal(400, { code: 'unwritten-kind', message: `a ${kind} can't be written by hand.` })
     }
     return { change: lab.apply({ ...change, ...(why === undefined || why === '' ? {} : { why }), who }) }
-  })
+  }, CHANGE_LIMIT)
   server.json(ROUTES.records, ({ lab, input: { kind } }) => ({ records: [...lab.list(kind)] }))
   server.json(ROUTES.record, ({ lab, c }) => {
     const record = lab.get(idParam(c))
@@ -25,3 +25,6 @@ export function serveRecordRoutes(server: RouteServer, { who }: { readonly who: 
 
 /** What the file is, and who put it in when. */
 const KEPT_OF_EVIDENCE = ['sha256', 'thumbnail', 'bytes', 'mediaType', 'by', 'at'] as const
+
+/** As many items as a change may have, each of them before and after, with serials and reasons. */
+const CHANGE_LIMIT = 8 * 1024 * 1024

@@ -53,6 +53,18 @@ export function TextField(props: { readonly label: ReactNode; readonly hint?: Re
   )
 }
 
+/** Several names, one on each line: names hold commas. */
+export function LinesField(props: { readonly label: ReactNode; readonly hint?: ReactNode; readonly problem?: string | undefined; readonly value: string; readonly onValue: (value: string) => void; readonly maxLength: number }): ReactNode {
+  return (
+    <Field label={props.label} hint={props.hint} problem={props.problem}>
+      {(control) => <textarea {...control} rows={Math.min(MOST_LINES, Math.max(FEWEST_LINES, props.value.split('\n').length))} maxLength={props.maxLength} value={props.value} onChange={(event) => props.onValue(event.currentTarget.value)} />}
+    </Field>
+  )
+}
+
+const FEWEST_LINES = 3
+const MOST_LINES = 8
+
 export interface Choice {
   readonly value: string
   readonly text: string

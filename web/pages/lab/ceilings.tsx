@@ -8,10 +8,11 @@ import { useApply } from '../../hub/apply.ts'
 import { newId } from '../../hub/new-id.ts'
 import { useHub } from '../../hub/queries.ts'
 import { useRecords } from '../../hub/use-records.ts'
-import { ChoiceField, TextField } from '../../pieces/field.tsx'
+import { ChoiceField, LinesField, TextField } from '../../pieces/field.tsx'
 import { FormDialog } from '../../pieces/form-dialog.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
 import { figureProblem, typedFigure } from '../../pieces/typed-figure.ts'
+import { linesOf, typedLines } from '../../pieces/typed-lines.ts'
 import { MarginNote } from '../../shell/page.tsx'
 import { Empty, Loaded } from '../../shell/states.tsx'
 import { LabFrame } from './lab-frame.tsx'
@@ -97,12 +98,12 @@ function holdsFor({ partId, slot, cooling, lowestTemperature, highestTemperature
 function CeilingDialog({ ceiling, parts, onClose }: { readonly ceiling: Ceiling | null; readonly parts: readonly PartName[]; readonly onClose: () => void }): ReactNode {
   const apply = useApply()
   const [fields, setFields] = useState({
-    name: ceiling?.name ?? '', settings: ceiling?.settings.join(', ') ?? '', unit: ceiling?.unit ?? '', lowest: textOf(ceiling?.lowest), highest: textOf(ceiling?.highest),
+    name: ceiling?.name ?? '', settings: linesOf(ceiling?.settings ?? []), unit: ceiling?.unit ?? '', lowest: textOf(ceiling?.lowest), highest: textOf(ceiling?.highest),
     holds: ceiling?.partId ?? (ceiling?.slot === undefined ? '' : `slot ${ceiling.slot}`), cooling: ceiling?.cooling ?? '', lowestTemperature: textOf(ceiling?.lowestTemperature),
     highestTemperature: textOf(ceiling?.highestTemperature), hours: textOf(ceiling?.hours), source: ceiling?.source ?? '',
   })
   const put = (changed: Partial<typeof fields>): void => setFields({ ...fields, ...changed })
-  const settings = fields.settings.split(',').map((key) => key.trim()).filter((key) => key !== '')
+  const settings = typedLines(fields.settings)
   const problem =
     (fields.name.trim() === '' ? 'A ceiling needs the name of its domain: core voltage.' : undefined) ??
     (settings.length === 0 ? 'Name at least one setting that it bounds.' : undefined) ??
@@ -138,7 +139,7 @@ function CeilingDialog({ ceiling, parts, onClose }: { readonly ceiling: Ceiling 
     >
       <div className="sides">
         <TextField label="Domain" hint="Core voltage, memory voltage, package power." value={fields.name} onValue={(name) => put({ name })} />
-        <TextField label="Settings that it bounds" hint="As tunes call them, with commas between." value={fields.settings} onValue={(value) => put({ settings: value })} maxLength={1000} />
+        <LinesField label="Settings that it bounds" hint="As tunes call them, one on each line." value={fields.settings} onValue={(value) => put({ settings: value })} maxLength={1000} />
         <TextField label={NAMES.highest} value={fields.highest} onValue={(highest) => put({ highest })} figure />
         <TextField label={NAMES.lowest} value={fields.lowest} onValue={(lowest) => put({ lowest })} figure />
         <TextField label="Unit" hint="V, mV, W; a tune in mV is held against a bound in V." value={fields.unit} onValue={(unit) => put({ unit })} maxLength={20} />

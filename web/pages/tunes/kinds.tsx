@@ -5,14 +5,15 @@ import { counted, exact } from '@guardband/model/figures'
 import { settingKindSchema, type SettingKind } from '@guardband/model/records/tune'
 import type { KnownSetting } from '@guardband/model/settings/setting-book'
 import { readUnit } from '@guardband/model/settings/read-unit'
-import { unitText } from '@guardband/model/units'
+import { convert, unitText } from '@guardband/model/units'
 import { useApply } from '../../hub/apply.ts'
 import { newId } from '../../hub/new-id.ts'
 import { useHub } from '../../hub/queries.ts'
-import { ChoiceField, TextField } from '../../pieces/field.tsx'
+import { ChoiceField, LinesField, TextField } from '../../pieces/field.tsx'
 import { FormDialog } from '../../pieces/form-dialog.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
 import { figureProblem, typedFigure } from '../../pieces/typed-figure.ts'
+import { linesOf, typedLines } from '../../pieces/typed-lines.ts'
 import { MarginNote, Page } from '../../shell/page.tsx'
 import { Empty, Loaded } from '../../shell/states.tsx'
 
@@ -56,7 +57,7 @@ export function SettingKindsPage(): ReactNode {
                   { header: 'setting', render: ({ key }) => key },
                   ...(some(({ domain }) => domain) ? [{ header: 'domain', render: ({ kind }: KnownSetting) => kind?.domain ?? '', empty: ({ kind }: KnownSetting) => kind?.domain === undefined }] : []),
                   { header: 'is', render: ({ shape, unit, modes }) => (shape === 'mode' ? modes.slice(0, MOST_MODES).join(' / ') : `${SHAPE_WORDS[shape]}${unit === '' ? '' : `, ${unitText(unit)}`}`) },
-                  ...(some(({ step }) => step) ? [{ header: 'step', align: 'number' as const, render: ({ kind }: KnownSetting) => (kind?.step === undefined ? '' : exact(kind.step)), empty: ({ kind }: KnownSetting) => kind?.step === undefined }] : []),
+                  ...(some(({ step }) => step) ? [{ header: 'step', align: 'number' as const, render: ({ kind }: KnownSetting) => (kind?.step === undefined ? '' : withUnit(exact(kind.step), kind.unit)), empty: ({ kind }: KnownSetting) => kind?.step === undefined }] : []),
                   ...(some(({ usualLow }) => usualLow) ? [{ header: 'usually', align: 'number' as const, render: ({ kind }: KnownSetting) => usualText(kind), empty: ({ kind }: KnownSetting) => usualText(kind) === '' }] : []),
                   { header: 'asked so far', align: 'number', render: seenText, empty: ({ seen }) => seen.length === 0 },
                   { header: 'tunes', align: 'number', render: ({ tunes }) => tunes },
@@ -87,21 +88,25 @@ const SHAPE_WORDS = { scalar: 'a figure', table: 'a table', curve: 'a curve', mo
 
 function usualText(kind: SettingKind | null): string {
   if (kind?.usualLow === undefined || kind.usualHigh === undefined) return ''
-  return `${exact(kind.usualLow)} to ${exact(kind.usualHigh)}`
+  return withUnit(`${exact(kind.usualLow)} to ${exact(kind.usualHigh)}`, kind.unit)
 }
 
-function seenText({ seen }: KnownSetting): string {
-  const values = seen.map(({ value }) => value)
+function withUnit(figures: string, unit: string): string {
+  return `${figures} ${unitText(unit)}`.trim()
+}
+
+function seenText({ seen, unit }: KnownSetting): string {
+  const values = seen.flatMap((figure) => convert(figure.value, figure.unit, unit) ?? [])
   const [low, high] = [Math.min(...values), Math.max(...values)]
   if (values.length === 0) return ''
-  return low === high ? exact(low) : `${exact(low)} to ${exact(high)}`
+  return withUnit(low === high ? exact(low) : `${exact(low)} to ${exact(high)}`, unit)
 }
 
 function KindDialog({ known, onClose }: { readonly known: KnownSetting; readonly onClose: () => void }): ReactNode {
   const { kind } = known
   const apply = useApply()
   const [fields, setFields] = useState({
-    domain: kind?.domain ?? '', shape: known.shape, unit: known.unit, level: known.level, step: figureText(kind?.step), usualLow: figureText(kind?.usualLow), usualHigh: figureText(kind?.usualHigh), modes: known.modes.join(', '),
+    domain: kind?.domain ?? '', shape: known.shape, unit: known.unit, level: known.level, step: figureText(kind?.step), usualLow: figureText(kind?.usualLow), usualHigh: figureText(kind?.usualHigh), modes: linesOf(known.modes),
   })
   const put = (changed: Partial<typeof fields>): void => setFields({ ...fields, ...changed })
   const [low, high] = [typedFigure(fields.usualLow), typedFigure(fields.usualHigh)]
@@ -125,7 +130,7 @@ function KindDialog({ known, onClose }: { readonly known: KnownSetting; readonly
           const value = typedFigure(fields[key])
           return value == null ? {} : { [key]: value }
         }
-        const modes = fields.modes.split(',').map((mode) => mode.trim()).filter((mode) => mode !== '')
+        const modes = typedLines(fields.modes)
         const after: SettingKind = {
           kind: 'setting kind', id: kind?.id ?? newId(), name: known.key, shape: fields.shape, unit: readUnit(fields.unit) ?? '', level: fields.level,
           ...(fields.domain.trim() === '' ? {} : { domain: fields.domain.trim() }),
@@ -139,7 +144,7 @@ function KindDialog({ known, onClose }: { readonly known: KnownSetting; readonly
       <ChoiceField label="It is" value={fields.shape} choices={settingKindSchema.shape.shape.options.map((shape) => ({ value: shape, text: SHAPE_WORDS[shape] }))} onValue={(value) => put({ shape: settingKindSchema.shape.shape.catch(fields.shape).parse(value) })} />
       <ChoiceField label="It is set for" value={fields.level} choices={LEVELS.map((level) => ({ value: level, text: level === 'machine' ? 'the whole machine' : `each ${level}` }))} onValue={(value) => put({ level: LEVELS.find((level) => level === value) ?? fields.level })} />
       {fields.shape === 'mode' ? (
-        <TextField label="Names that it takes" hint="With commas between them." value={fields.modes} onValue={(modes) => put({ modes })} maxLength={2000} />
+        <LinesField label="Names that it takes" hint="One on each line." value={fields.modes} onValue={(modes) => put({ modes })} maxLength={2000} />
       ) : (
         <>
           <TextField label="Unit" value={fields.unit} onValue={(unit) => put({ unit })} maxLength={20} />

@@ -1,5 +1,5 @@
 // What no change gets past: ceilings of tunes, the lock of wet samples, and leaving quarantine. And what follows from facts: a sample that was driven past a ceiling, or run cold, is quarantined.
-import { askedValues, ceilingFindings, coldSentences, settingsOfTune, SpokenError, type Ceiling, type CeilingFinding, type ChangeItem, type LabRecord, type Sample, type Tune } from '@guardband/model'
+import { askedValues, ceilingFindings, coldSentences, settingsOfTune, SpokenError, type Ceiling, type CeilingFinding, type ChangeItem, type LabRecord, type Sample, type Start, type Tune } from '@guardband/model'
 import type { LabDatabase } from './database.ts'
 import { describeRecord, sampleText } from './describe.ts'
 import { refuseUnreadable } from './measured-workloads.ts'
@@ -24,28 +24,44 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
   )
   const stretches = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_start WHERE kind = 'in force' AND start_id = ? ORDER BY id`)
   const startsOf = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_assembly WHERE assembly_id = ? AND kind = 'start' ORDER BY id`)
+  const startsByTune = db.prepare<[string], { body: string }>(`SELECT body FROM record INDEXED BY record_by_tune WHERE tune_id = ? AND kind = 'start' ORDER BY id`)
   const becameWet = (id: string): number => Date.parse(wetSince.get(id)?.at ?? '')
   const nameSample = (sample: Sample): string => {
     const part = store.get(sample.partId)
     return sampleText(part?.kind === 'part' ? part.name : '', sample.label).trim()
   }
 
+  const startsWith = (assemblyId: string): readonly Start[] => startsOf.all(assemblyId).flatMap(({ body }) => asStart(parseBody(body)))
+  const startsAt = (tuneId: string): readonly Start[] => startsByTune.all(tuneId).flatMap(({ body }) => asStart(parseBody(body)))
+
+  const refuseWet = (start: Start): void => {
+    for (const sample of samplesOf(start.assemblyId, store)) {
+      // What was run before it became wet may still be entered.
+      if (sample.status !== 'wet' || (start.at !== undefined && Date.parse(start.at) < becameWet(sample.id))) continue
+      throw new SpokenError({
+        code: 'wet-sample',
+        place: nameSample(sample),
+        message: 'it is wet, so nothing may be started with it.',
+        mend: 'Dry it, look at it, and enter an inspection that found it dry.',
+      })
+    }
+  }
+
+  /** Starts that a change says something new of, though it names only their assembly or their tune. */
+  const startsBehind = (items: readonly ChangeItem[]): readonly ChangeItem[] =>
+    items.flatMap(({ before, after }) => {
+      const assembly = before?.kind === 'assembly' && after?.kind === 'assembly' && seatsOf(before) !== seatsOf(after) ? startsWith(after.id) : []
+      const tune = before?.kind === 'tune' && after?.kind === 'tune' && JSON.stringify([before.baseId, before.settings]) !== JSON.stringify([after.baseId, after.settings]) ? startsAt(after.id) : []
+      return [...assembly, ...tune].map((start) => ({ before: null, after: start }))
+    })
+
   const refuseHand = (items: readonly ChangeItem[], why: string | undefined): void => {
     const reasoned = why !== undefined && why.trim() !== ''
     for (const { before, after } of items) {
       if (before?.kind === 'sample' && after?.kind === 'sample') refuseRelease(before, after, reasoned, becameWet, nameSample)
-      if (after?.kind === 'start' && (before?.kind !== 'start' || before.assemblyId !== after.assemblyId)) {
-        for (const sample of samplesOf(after.assemblyId, store)) {
-          // What was run before it became wet may still be entered.
-          if (sample.status !== 'wet' || (after.at !== undefined && Date.parse(after.at) < becameWet(sample.id))) continue
-          throw new SpokenError({
-            code: 'wet-sample',
-            place: nameSample(sample),
-            message: 'it is wet, so nothing may be started with it.',
-            mend: 'Dry it, look at it, and enter an inspection that found it dry.',
-          })
-        }
-      }
+      if (after?.kind === 'start' && (before?.kind !== 'start' || before.assemblyId !== after.assemblyId)) refuseWet(after)
+      // Another sample in an assembly is another sample in every start that was made with it.
+      if (before?.kind === 'assembly' && after?.kind === 'assembly' && seatsOf(before) !== seatsOf(after)) for (const start of startsWith(after.id)) refuseWet(start)
     }
     refuseTunes(items, store)
   }
@@ -58,7 +74,7 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
     const add = (sampleId: string, sentences: readonly string[]): void => {
       if (sentences.length > 0) reasons.set(sampleId, [...new Set([...(reasons.get(sampleId) ?? []), ...sentences])])
     }
-    for (const { startId, whole, inForceIds } of touchedStarts(items)) {
+    for (const { startId, whole, inForceIds } of touchedStarts([...items, ...startsBehind(items)])) {
       const start = store.get(startId)
       const assembly = start?.kind === 'start' ? store.get(start.assemblyId) : undefined
       if (start?.kind !== 'start' || assembly?.kind !== 'assembly') continue
@@ -235,6 +251,14 @@ function intoQuarantine(sample: Sample, sentences: readonly string[], at: string
 /** As the schema of a sample allows. */
 const LONGEST_REASON = 2000
 const CUT = ' ...'
+
+function seatsOf({ slots }: LabRecord & { kind: 'assembly' }): string {
+  return JSON.stringify(slots.map(({ slot, sampleId }) => [slot, sampleId]))
+}
+
+function asStart(record: LabRecord): readonly Start[] {
+  return record.kind === 'start' ? [record] : []
+}
 
 function samplesOf(assemblyId: string, store: RecordStore): readonly Sample[] {
   const assembly = store.get(assemblyId)

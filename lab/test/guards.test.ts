@@ -90,6 +90,13 @@ describe('a wet sample', () => {
     lab.apply({ ...BY, items: adding(...start(seats[1], t65, [40])) })
   })
 
+  it('can not be put into an assembly that was started with since', () => {
+    const { lab, start, seats, t65, soaked } = wet()
+    lab.apply({ ...BY, items: adding(...start(seats[1], t65, [40])) })
+    const swapped = { ...seats[1], slots: [{ slot: 'processor' as const, sampleId: soaked.id }] }
+    expect(sentenceOf(() => lab.apply({ ...BY, items: [{ before: seats[1], after: swapped }] }))).toContain('it is wet, so nothing may be started with it')
+  })
+
   it('leaves that status only by an inspection after it became wet that found it dry', () => {
     const { lab, soaked, wetAt, start, seats, t65 } = wet()
     const dry = (at: string, found: boolean): Sample => ({ ...soaked, status: 'bench', inspections: [{ at, by: 'Bo Pike', dry: found, found: 'looked at the socket' }] })
@@ -121,6 +128,20 @@ describe('quarantine', () => {
     expect(lab.changes({ count: 1 })[0]).toMatchObject({ what: 'Started it (quarantined sample "1")', items: 4 })
     lab.undo(seq, BY)
     expect(sampleIn(lab, a1.id)).toEqual(a1)
+    expect(lab.check()).toEqual([])
+  })
+
+  it('reaches a sample that is said afterwards to have sat in such a start, and one whose tune is said afterwards to have been past a ceiling', () => {
+    const { lab, tune, override, start, seats, a1, a2, b1 } = world()
+    const far = tune(1.4, { override })
+    const near = tune(1.2)
+    lab.apply({ ...BY, items: adding(far, near) })
+    lab.apply({ ...BY, items: adding(...start(seats[0], far, [40]), ...start(seats[1], near, [41], {}, null)) })
+    expect([a1, a2, b1].map(({ id }) => sampleIn(lab, id).status)).toEqual(['quarantined', 'bench', 'bench'])
+    lab.apply({ ...BY, items: [{ before: seats[0], after: { ...seats[0], slots: [{ slot: 'processor', sampleId: b1.id }] } }] })
+    expect(sampleIn(lab, b1.id).status).toBe('quarantined')
+    lab.apply({ ...BY, items: [{ before: near, after: { ...near, settings: far.settings, override } }] })
+    expect(sampleIn(lab, a2.id).status).toBe('quarantined')
     expect(lab.check()).toEqual([])
   })
 

@@ -1,6 +1,8 @@
 // Ceilings: what no tune may pass, by domain.
 import { useState, type ReactNode } from 'react'
+import { settingKey } from '@guardband/model/ceilings'
 import { counted, exact } from '@guardband/model/figures'
+import { nearest } from '@guardband/model/nearest'
 import { slotSchema, type Slot } from '@guardband/model/records/parts'
 import type { Ceiling } from '@guardband/model/records/safety'
 import { unitText } from '@guardband/model/units'
@@ -20,6 +22,7 @@ import { LabFrame } from './lab-frame.tsx'
 export function LabCeilingsPage(): ReactNode {
   const { query, records } = useRecords('ceiling')
   const parts = useHub('parts').data?.rows.map(({ part }) => part) ?? []
+  const known = useHub('knownSettings').data?.settings.map(({ key }) => key)
   const [chosen, setChosen] = useState<Ceiling | 'new' | null>(null)
   return (
     <LabFrame
@@ -52,7 +55,14 @@ export function LabCeilingsPage(): ReactNode {
               label="Ceilings"
               columns={[
                 { header: 'domain', render: (ceiling) => ceiling.name },
-                { header: 'settings', wide: true, render: ({ settings }) => settings.join(', ') },
+                { header: 'settings', wide: true, render: ({ settings }) => (
+                  <>
+                    {settings.join(', ')}
+                    {unknownSentences(settings, known).map((sentence) => (
+                      <small key={sentence}> {sentence}</small>
+                    ))}
+                  </>
+                ) },
                 { header: 'from', align: 'number', render: ({ lowest, unit }) => boundText(lowest, unit), empty: ({ lowest }) => lowest === undefined },
                 { header: 'to', align: 'number', render: ({ highest, unit }) => boundText(highest, unit), empty: ({ highest }) => highest === undefined },
                 { header: 'holds for', render: (ceiling) => holdsFor(ceiling, parts) },
@@ -73,7 +83,7 @@ export function LabCeilingsPage(): ReactNode {
           )
         }
       </Loaded>
-      {chosen === null ? null : <CeilingDialog ceiling={chosen === 'new' ? null : chosen} parts={parts} onClose={() => setChosen(null)} />}
+      {chosen === null ? null : <CeilingDialog known={known} ceiling={chosen === 'new' ? null : chosen} parts={parts} onClose={() => setChosen(null)} />}
     </LabFrame>
   )
 }
@@ -95,7 +105,19 @@ function holdsFor({ partId, slot, cooling, lowestTemperature, highestTemperature
   return [what, ...(cooling === undefined ? [] : [cooling]), ...temperatures, ...(hours === undefined ? [] : [`${exact(hours)} h at most`])].join(', ')
 }
 
-function CeilingDialog({ ceiling, parts, onClose }: { readonly ceiling: Ceiling | null; readonly parts: readonly PartName[]; readonly onClose: () => void }): ReactNode {
+/** A name that nothing has bounds nothing: most often it is mistyped. */
+function unknownSentences(settings: readonly string[], known: readonly string[] | undefined): readonly string[] {
+  if (known === undefined) return []
+  const keys = known.map(settingKey)
+  return settings
+    .filter((name) => !keys.includes(settingKey(name)))
+    .map((name) => {
+      const near = nearest(settingKey(name), keys)
+      return `This lab knows no setting "${name}", so it bounds nothing yet${near === undefined ? '.' : `; did you mean "${near}"?`}`
+    })
+}
+
+function CeilingDialog({ ceiling, parts, known, onClose }: { readonly ceiling: Ceiling | null; readonly parts: readonly PartName[]; readonly known: readonly string[] | undefined; readonly onClose: () => void }): ReactNode {
   const apply = useApply()
   const [fields, setFields] = useState({
     name: ceiling?.name ?? '', settings: linesOf(ceiling?.settings ?? []), unit: ceiling?.unit ?? '', lowest: textOf(ceiling?.lowest), highest: textOf(ceiling?.highest),
@@ -139,7 +161,7 @@ function CeilingDialog({ ceiling, parts, onClose }: { readonly ceiling: Ceiling 
     >
       <div className="sides">
         <TextField label="Domain" hint="Core voltage, memory voltage, package power." value={fields.name} onValue={(name) => put({ name })} />
-        <LinesField label="Settings that it bounds" hint="As tunes call them, one on each line." value={fields.settings} onValue={(value) => put({ settings: value })} maxLength={1000} />
+        <LinesField label="Settings that it bounds" hint={['As tunes call them, one on each line.', ...unknownSentences(settings, known)].join(' ')} value={fields.settings} onValue={(value) => put({ settings: value })} maxLength={1000} />
         <TextField label={NAMES.highest} value={fields.highest} onValue={(highest) => put({ highest })} figure />
         <TextField label={NAMES.lowest} value={fields.lowest} onValue={(lowest) => put({ lowest })} figure />
         <TextField label="Unit" hint="V, mV, W; a tune in mV is held against a bound in V." value={fields.unit} onValue={(unit) => put({ unit })} maxLength={20} />

@@ -5,6 +5,7 @@ import type { QuestionRow } from '@guardband/model/api'
 import { keepTogether } from '@guardband/questions/visible-text'
 import { useUpToDate } from '../hub/queries.ts'
 import { HeadlinePieces } from '../pieces/headline.tsx'
+import { Unbroken } from '../pieces/unbroken.tsx'
 import { VerdictMark } from '../pieces/verdict-mark.tsx'
 
 export function QuestionList({ rows, label }: { readonly rows: readonly QuestionRow[]; readonly label: string }): ReactNode {
@@ -14,7 +15,9 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
       {rows.map((row) => (
         <li key={row.question.id}>
           <p className="slip-title">
-            <span>{keepTogether(row.title)}</span>
+            <span>
+              <Unbroken text={keepTogether(row.title)} />
+            </span>
             {stateText(row) === null ? null : <span className="slip-state">{stateText(row)}</span>}
           </p>
           <p className="slip-sentence">
@@ -24,7 +27,9 @@ export function QuestionList({ rows, label }: { readonly rows: readonly Question
             </Link>
           </p>
           {row.settle === null ? null : (
-            <p className="slip-settle">{keepTogether(row.settle.sentence)}</p>
+            <p className="slip-settle">
+              <Unbroken text={keepTogether(row.settle.sentence)} />
+            </p>
           )}
         </li>
       ))}

@@ -1,5 +1,5 @@
 // Runs as a ledger, start by start: what held for the whole start stands once above its runs, each of which takes one line.
-import { Fragment, memo, type ReactNode } from 'react'
+import { memo, useMemo, type ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
 import type { RunRow } from '@guardband/model/api'
 import { keepTogether } from '@guardband/questions/visible-text'
@@ -7,7 +7,9 @@ import { readingText } from '../pieces/amounts.ts'
 import { OutcomeMark } from '../pieces/outcome-mark.tsx'
 import { ScrollFrame } from '../pieces/scroll-frame.tsx'
 import { useNarrow } from '../pieces/use-narrow.ts'
+import { Unbroken } from '../pieces/unbroken.tsx'
 import { ClockTime } from '../pieces/when.tsx'
+import { runDecimals, type RunDecimals } from './run-decimals.ts'
 import { runGroups, type RunGroup } from './run-groups.ts'
 import { useRunKeys } from './use-run-keys.ts'
 
@@ -29,6 +31,7 @@ export function RunLedger({ rows, choice, within, here }: {
 }): ReactNode {
   const narrow = useNarrow()
   const keys = useRunKeys(rows, choice)
+  const decimals = useMemo(() => runDecimals(rows), [rows])
   const columns = [...(choice === undefined ? [] : [CHOOSE]), ...(narrow ? ['workload', 'measured'] : ['workload', 'outcome', 'measured', 'at, UTC'])]
   return (
     <ScrollFrame label="Runs">
@@ -53,7 +56,7 @@ export function RunLedger({ rows, choice, within, here }: {
               </tr>
             ) : null}
             {group.rows.map((row) => (
-              <RunLine key={row.id} row={row} narrow={narrow} here={row.id === here} keyboard={choice === undefined ? 'reached' : 'left out'} {...(choice === undefined ? {} : { chosen: choice.chosen.has(row.id), reached: keys.reached === row.id })} />
+              <RunLine key={row.id} row={row} decimals={decimals} narrow={narrow} here={row.id === here} keyboard={choice === undefined ? 'reached' : 'left out'} {...(choice === undefined ? {} : { chosen: choice.chosen.has(row.id), reached: keys.reached === row.id })} />
             ))}
           </tbody>
         ))}
@@ -67,7 +70,7 @@ const CHOOSE = 'choose'
 /** Where the arrow keys go from run to run, one stop for the Tab key is enough: links in the list leave it out. */
 type Keyboard = 'reached' | 'left out'
 
-const RunLine = memo(function RunLine({ row, narrow, here, chosen, reached, keyboard }: { readonly row: RunRow; readonly narrow: boolean; readonly here: boolean; readonly chosen?: boolean; readonly reached?: boolean; readonly keyboard: Keyboard }): ReactNode {
+const RunLine = memo(function RunLine({ row, decimals, narrow, here, chosen, reached, keyboard }: { readonly row: RunRow; readonly decimals: RunDecimals; readonly narrow: boolean; readonly here: boolean; readonly chosen?: boolean; readonly reached?: boolean; readonly keyboard: Keyboard }): ReactNode {
   return (
     <tr className={`${row.setAside === null ? 'run' : 'run quiet'}${here ? ' run-here' : ''}${chosen === true ? ' run-chosen' : ''}`} {...(here ? { 'aria-current': 'true' } : {})}>
       {chosen === undefined ? null : (
@@ -93,7 +96,7 @@ const RunLine = memo(function RunLine({ row, narrow, here, chosen, reached, keyb
       <td className="n">
         {row.measures.map((measure) => (
           <span key={measure.name} className="reading" title={measure.name}>
-            {readingText(measure.value, measure.unit)}
+            {readingText(measure.value, measure.unit, decimals(row.workload, measure))}
           </span>
         ))}
       </td>
@@ -153,17 +156,3 @@ function Ending({ row }: { readonly row: RunRow }): ReactNode {
 function hasMoreToSay(row: RunRow): boolean {
   return row.outcome !== 'scored' || row.place !== null || row.setAside !== null || row.measures.length === 0
 }
-
-/** Labels with a hyphen stay in one piece: Q14-07 is a name, not two words. */
-function Unbroken({ text }: { readonly text: string }): ReactNode {
-  return text.split(' ').map((word, index) => (
-    // Words have no identity of their own; their order is it.
-    <Fragment key={`${index}:${word}`}>
-      {index > 0 ? ' ' : null}
-      {word.includes('-') && word.length <= LONGEST_UNBROKEN ? <span className="unbroken">{word}</span> : word}
-    </Fragment>
-  ))
-}
-
-/** A longer word may be wider than a narrow page. */
-const LONGEST_UNBROKEN = 24

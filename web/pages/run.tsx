@@ -39,7 +39,7 @@ export function RunPage(): ReactNode {
             <Link to="/starts/$id" params={{ id: whole.run.startId }}>
               {whole.row.startLabel}
             </Link>
-            {whole.row.at === null ? null : (
+            {whole.row.at === null || whole.row.startLabel.endsWith(' UTC') ? null : (
               <>
                 {' \u00b7 '}
                 <When at={whole.row.at} />

@@ -9,11 +9,15 @@ export function amountText(amount: number, currency: string): string {
   return /^\p{L}/u.test(currency) ? `${figure} ${currency}` : `${currency}${figure}`
 }
 
-/** A single reading as it was recorded, no digit added. */
-export function readingText(value: number, unit: string): string {
-  const decimals = Math.min(MOST_DECIMALS, (String(value).split('.')[1] ?? '').length)
+/** A single reading as it was recorded; in a list with as many decimals as the list gives its measure, so that figures line up. */
+export function readingText(value: number, unit: string, decimals: number = decimalsOf(value)): string {
   const symbol = unitText(unit)
   return symbol === '' ? fixed(value, decimals) : `${fixed(value, decimals)} ${symbol}`
+}
+
+/** As many as the value was recorded with. */
+export function decimalsOf(value: number): number {
+  return Math.min(MOST_DECIMALS, (String(value).split('.')[1] ?? '').length)
 }
 
 const MONEY_DECIMALS = 2

@@ -2,16 +2,17 @@
 import type { ReactNode } from 'react'
 import type { Headline, Verdict } from '@guardband/model'
 import { keepTogether } from '@guardband/questions/visible-text'
+import { Unbroken } from './unbroken.tsx'
 
 export function HeadlinePieces({ headline, tone }: { readonly headline: Headline; readonly tone: Verdict['tone'] | undefined }): ReactNode {
   return headline.map((piece, index) =>
     piece.verdict === true ? (
       // The pieces have no identity of their own; their order is it.
       <b key={`${index}:${piece.text}`} className={tone === undefined ? undefined : `tone-${tone}`}>
-        {keepTogether(piece.text)}
+        <Unbroken text={keepTogether(piece.text)} />
       </b>
     ) : (
-      keepTogether(piece.text)
+      <Unbroken key={`${index}:${piece.text}`} text={keepTogether(piece.text)} />
     ),
   )
 }

@@ -2,6 +2,7 @@
 import { Fragment, useEffect, useRef, type ReactNode } from 'react'
 import { Link, useRouterState } from '@tanstack/react-router'
 import { useHub } from '../hub/queries.ts'
+import { Unbroken } from '../pieces/unbroken.tsx'
 
 export interface Crumb {
   readonly text: string
@@ -47,7 +48,7 @@ export function Page(props: {
         {lab.data?.lab.simulated === true ? <span className="simulated">simulated</span> : null}
       </div>
       {props.before}
-      <Headline>{props.headline}</Headline>
+      <Headline>{typeof props.headline === 'string' ? <Unbroken text={props.headline} /> : props.headline}</Headline>
       {props.meta === undefined ? null : <div className="meta">{props.meta}</div>}
       <div className={props.margin === undefined ? 'leaf' : 'leaf leaf-with-margin'}>
         <div className="leaf-main">{props.children}</div>

@@ -40,10 +40,10 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
                       ),
                     },
                     { header: 'entry', align: 'number', render: (change) => change.seq },
-                    { header: 'who', render: (change) => change.who },
+                    { header: 'who', render: (change) => <span className="unbroken">{change.who}</span> },
                     { header: 'when', render: (change) => <When at={change.at} /> },
                     {
-                      header: 'take back',
+                      header: 'undo',
                       // The entry that made the workspace holds the record of the workspace itself.
                       render: (change) =>
                         change.seq === 1 ? null : change.undoneBy === undefined ? (
@@ -51,7 +51,7 @@ export function ChangeLog({ before }: { readonly before: number | undefined }): 
                             Undo
                           </button>
                         ) : (
-                          <span className="soft">taken back by entry {change.undoneBy}</span>
+                          <span className="soft">undone by entry {change.undoneBy}</span>
                         ),
                       empty: (change) => change.seq === 1,
                     },

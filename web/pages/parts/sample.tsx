@@ -54,9 +54,11 @@ function SampleMargin({ whole }: { readonly whole: SampleWhole }): ReactNode {
         <p>{PICKED_MEANS[whole.sample.picked]}</p>
         <p>What a sample was picked for can't be told from its scores afterwards. That is why it is asked when it comes in.</p>
       </MarginNote>
-      <MarginNote title="Wet">
-        <p>A wet sample is locked: nothing is started with it. It comes back when somebody looked at it, said what was found, and found it dry. Guardband can't see water; whoever inspects is answerable.</p>
-      </MarginNote>
+      {whole.sample.status !== 'wet' ? null : (
+        <MarginNote title="Wet">
+          <p>A wet sample is locked: nothing is started with it. It comes back when somebody looked at it, said what was found, and found it dry. Guardband can't see water; whoever inspects is answerable.</p>
+        </MarginNote>
+      )}
     </>
   )
 }

@@ -154,11 +154,11 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
         </button>{' '}
         <span className="soft">
           {sample.status === 'wet' || sample.status === 'quarantined' ? `${sample.status}. ` : ''}
-          {inside === undefined ? '' : `In ${inside.bin.name}. `}
+          {inside === undefined ? '' : `In \u201c${inside.bin.name}\u201d. `}
           {suggestionText({ suggested, above, inside })}
         </span>{' '}
-        <Link to="/samples/$id" params={{ id: sample.id }} aria-label={`Page of ${sample.label}`}>
-          page
+        <Link to="/samples/$id" params={{ id: sample.id }} >
+          {sample.label} in full
         </Link>
       </p>
       <SortEvidence bins={bins} sorting={sorting} />
@@ -175,10 +175,10 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
 
 /** A bin that asks for nothing is no finding of the runs. */
 export function suggestionText({ suggested, above, inside }: { readonly suggested: BinRow | undefined; readonly above: readonly BinRow[]; readonly inside: BinRow | undefined }): string {
-  const more = above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => bin.name).join(' or ')}.`
+  const more = above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => `\u201c${bin.name}\u201d`).join(' or ')}.`
   if (suggested === undefined) return `No bin is met yet.${more}`
   if (inside?.bin.id === suggested.bin.id) return `As its runs say.${more}`
-  return `${suggested.criteria.length === 0 ? `Only ${suggested.bin.name} is left, which asks for nothing.` : `Its runs say ${suggested.bin.name}.`}${more}`
+  return `${suggested.criteria.length === 0 ? `Only \u201c${suggested.bin.name}\u201d is left, which asks for nothing.` : `Its runs say \u201c${suggested.bin.name}\u201d.`}${more}`
 }
 
 export function SortEvidence({ bins, sorting }: { readonly bins: readonly BinRow[]; readonly sorting: Line['sorting'] }): ReactNode {

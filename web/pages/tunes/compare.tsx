@@ -76,7 +76,7 @@ function Told({ told: { a, b, difference, applied, notes } }: { readonly told: T
         difference.groups.map(({ name, rows }) => (
           <section key={name} className="sheet">
             <h2>{name}</h2>
-            <DifferenceTable label={`${name}: what differs`} nameA={difference.nameA} nameB={difference.nameB} rows={rows} />
+            <DifferenceTable label={`${name}: what differs`} nameA={difference.nameA} nameB={difference.nameB} rows={rows} all={difference.groups.flatMap((group) => group.rows)} />
           </section>
         ))
       ) : (

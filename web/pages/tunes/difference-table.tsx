@@ -15,10 +15,11 @@ interface Line {
   readonly known: string | null
 }
 
-export function DifferenceTable({ label, nameA, nameB, rows }: { readonly label: string; readonly nameA: string; readonly nameB: string; readonly rows: readonly Row[] }): ReactNode {
+export function DifferenceTable({ label, nameA, nameB, rows, all = rows }: { readonly label: string; readonly nameA: string; readonly nameB: string; readonly rows: readonly Row[]; /** Those of the tables around it too: they share its columns. */ readonly all?: readonly Row[] }): ReactNode {
   const lines = rows.flatMap(linesOf)
-  const changes = lines.some(({ change }) => change !== '')
-  const percents = lines.some(({ percent }) => percent !== '')
+  const linesAround = all.flatMap(linesOf)
+  const changes = linesAround.some(({ change }) => change !== '')
+  const percents = linesAround.some(({ percent }) => percent !== '')
   return (
     <Ledger
       label={label}

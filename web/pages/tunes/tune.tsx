@@ -124,12 +124,12 @@ function Settings({ settings, own, starts }: { readonly settings: readonly Resol
   return groups.map(([group, rows]) => (
     <section key={group} className="sheet tune-ledger">
       <h2>{group}</h2>
-      <Ledger label={`${group}: what is asked`} columns={columnsFor(rows, own, starts)} rows={rows} keyOf={({ setting, place }) => `${setting.key}|${place}`} quiet={({ from }) => from.id !== own && settings.some((other) => other.from.id === own)} />
+      <Ledger label={`${group}: what is asked`} columns={columnsFor(settings, own, starts)} even rows={rows} keyOf={({ setting, place }) => `${setting.key}|${place}`} quiet={({ from }) => from.id !== own && settings.some((other) => other.from.id === own)} />
     </section>
   ))
 }
 
-/** Columns that have nothing to say in this group are left out. */
+/** The same columns in every group, so that they line up; those that have nothing to say in any are left out. */
 function columnsFor(rows: readonly ResolvedSetting[], own: string, starts: number): readonly LedgerColumn<ResolvedSetting>[] {
   const came: LedgerColumn<ResolvedSetting> = { header: 'came to', render: (row) => <Came row={row} />, empty: (row) => row.came.length === 0 }
   const ceiling: LedgerColumn<ResolvedSetting> = { header: 'ceiling', render: ({ ceiling: text, past }) => (past ? <span className="ceiling-past">past it</span> : (text ?? '')), empty: (row) => row.ceiling === null && !row.past }

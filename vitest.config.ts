@@ -1,3 +1,4 @@
+import { availableParallelism } from 'node:os'
 import { defineConfig } from 'vitest/config'
 import { findChromium } from './bench/chromium.ts'
 
@@ -11,5 +12,7 @@ export default defineConfig({
     testTimeout: 30_000,
     hookTimeout: 60_000,
     pool: 'forks',
+    // The default leaves one core idle, and many tests wait for processes of their own.
+    maxWorkers: Math.max(2, availableParallelism()),
   },
 })

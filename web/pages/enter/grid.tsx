@@ -37,12 +37,14 @@ export function Grid(props: {
   /** What the last entry was, in a sentence. */
   readonly onSaid: (sentence: string) => void
   readonly onAct: (act: Act, at: CellPlace) => void
+  /** How many figures of the start are questioned, and so not entered yet. */
+  readonly onQuestioned: (questioned: { readonly startId: string; readonly count: number }) => void
   /** Every run of the start is entered. */
   readonly onDone: () => void
   /** Called with what the legend's buttons do. */
   readonly onHandle: (handle: GridHandle) => void
 }): ReactNode {
-  const { desk, state, startId, workloads, usual, tuneName, direction, onSaid, onAct, onDone, onHandle } = props
+  const { desk, state, startId, workloads, usual, tuneName, direction, onSaid, onAct, onQuestioned, onDone, onHandle } = props
   const table = useRef<HTMLTableElement>(null)
   const [asked, setAsked] = useState<readonly Asked[]>([])
   const [problems, setProblems] = useState<ReadonlyMap<string, string>>(new Map())
@@ -51,9 +53,9 @@ export function Grid(props: {
   const columns = Math.max(state.sheet.repeats, ...rows.map((runs) => runs.length))
 
   // Handlers stay the same ones, so that a key in one cell draws no other anew; what they look at is always the latest.
-  const now = useRef({ state, asked, direction, usual, columns, onSaid, onAct, onDone })
+  const now = useRef({ state, asked, direction, usual, columns, onSaid, onAct, onQuestioned, onDone })
   useEffect(() => {
-    now.current = { state, asked, direction, usual, columns, onSaid, onAct, onDone }
+    now.current = { state, asked, direction, usual, columns, onSaid, onAct, onQuestioned, onDone }
   })
 
   const focus = useCallback((at: CellPlace | null) => {
@@ -67,6 +69,7 @@ export function Grid(props: {
     const keepAsked = (next: readonly Asked[]): void => {
       now.current = { ...now.current, asked: next }
       setAsked(next)
+      now.current.onQuestioned({ startId, count: next.length })
     }
     const tell = (at: CellPlace, sentence: string | null): void =>
       setProblems((held) => {

@@ -14,6 +14,8 @@ export interface Names {
   readonly sample: (id: string) => string
   readonly tune: (id: string) => string
   readonly rig: (id: string) => string
+  /** Why somebody let the tune pass a ceiling; undefined where nobody had to. */
+  readonly letPast: (tuneId: string) => string | undefined
   /** "Quillon 14 Q14-1, quiet 95 W, cold" */
   readonly start: (planned: SheetStart) => string
 }
@@ -23,7 +25,8 @@ export function namesOf({ parts, samples, tunes, rigs }: Catalogue): Names {
   const labels = new Map(samples.map(({ id, partId, label }) => [id, withPart(named.get(partId) ?? '', label)]))
   const tune = (id: string): string => named.get(id) ?? 'a tune that is gone'
   const sample = (id: string): string => labels.get(id) ?? 'a sample that is gone'
-  return { sample, tune, rig: (id) => named.get(id) ?? 'a rig that is gone', start: ({ slots, tuneId, how }) => `${slots.map(({ sampleId }) => sample(sampleId)).join(' + ')}, ${tune(tuneId)}, ${how}` }
+  const past = new Map(tunes.map(({ id, override }) => [id, override?.reason]))
+  return { sample, tune, letPast: (id) => past.get(id), rig: (id) => named.get(id) ?? 'a rig that is gone', start: ({ slots, tuneId, how }) => `${slots.map(({ sampleId }) => sample(sampleId)).join(' + ')}, ${tune(tuneId)}, ${how}` }
 }
 
 function withPart(part: string, label: string): string {

@@ -43,6 +43,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
   const navigate = useNavigate()
   const [direction, setDirection] = useState(() => storedDirection(localStorage))
   const [said, setSaid] = useState('')
+  const [questioned, setQuestioned] = useState({ startId: '', count: 0 })
   const [open, setOpen] = useState<Open | null>(null)
   const [problem, setProblem] = useState<string | null>(null)
   const handle = useRef<GridHandle | null>(null)
@@ -156,7 +157,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
           <span>
             {names.rig(sheet.rigId)}. {done} of {counted(whole, 'run')}.
           </span>
-          <SavedNote entries={state.entries} trouble={state.trouble} />
+          <SavedNote entries={state.entries} trouble={state.trouble} questioned={questioned.startId === shownId ? questioned.count : 0} />
         </>
       }
       margin={
@@ -173,7 +174,7 @@ export function SheetPage({ desk, startId, workloads, usual, catalogue, minutes 
           Nothing is left to do on this sheet: <Link to="/questions/ask">ask what came of it</Link>, or <Link to="/runs">see the runs</Link>.
         </p>
       ) : null}
-      <Grid key={shownId} desk={desk} state={state} startId={shownId} workloads={workloads} usual={usual} tuneName={names.tune} direction={direction} onSaid={setSaid} onAct={act} onDone={nextStart} onHandle={onHandle} />
+      <Grid key={shownId} desk={desk} state={state} startId={shownId} workloads={workloads} usual={usual} tuneName={names.tune} direction={direction} onSaid={setSaid} onAct={act} onQuestioned={setQuestioned} onDone={nextStart} onHandle={onHandle} />
       <p className="said" role="status">
         {said}
       </p>

@@ -32,12 +32,14 @@ function Ahead({ state, progress: { planned }, names, minutes }: Parameters<type
   const now = assemblyNow(sheet.rigId, records.assemblies)
   const swaps = slotsToSwap(planned, now)
   const before = records.starts.toSorted((a, b) => (a.at ?? '').localeCompare(b.at ?? '')).at(-1)
+  const letPast = names.letPast(planned.tuneId)
   const steps: string[] = []
   if (swaps.length > 0) steps.push(`Put in ${swaps.map(({ sampleId }) => names.sample(sampleId)).join(' and ')}${minutes === undefined ? '' : `: ${minutesText(minutes.sample)} by hand`}`)
   if (before?.tuneId !== planned.tuneId) steps.push(`Set ${names.tune(planned.tuneId)}${minutes === undefined || minutes.tune === 0 ? '' : `: ${minutesText(minutes.tune)} by hand`}`)
   return (
     <>
       <p className="start-now">{steps.length === 0 ? `Nothing to swap: ${HOW_WORDS[planned.how]}.` : `${steps.join('. ')}. Then ${HOW_WORDS[planned.how]}.`}</p>
+      {letPast === undefined ? null : <p className="start-warns">This tune is let past a ceiling ({letPast.replace(/\.$/, '')}): to begin it puts the samples that it reaches into quarantine.</p>}
       <p>
         <b>Enter</b> begins this start; <b>v</b> begins it with the tune seen in force; so does typing its first figure, with the tune not looked at.
       </p>

@@ -18,9 +18,11 @@ import { applyChange, type NewChange } from '../../hub/apply.ts'
 import { call, HubError } from '../../hub/client.ts'
 import { newId } from '../../hub/new-id.ts'
 import { useHub } from '../../hub/queries.ts'
+import { useRecords } from '../../hub/use-records.ts'
 import { ChoiceField, TextField } from '../../pieces/field.tsx'
 import { Failed } from '../../shell/states.tsx'
 import { DifferenceTable } from './difference-table.tsx'
+import { pastCeilings, settingsBelow } from './settled.ts'
 
 export interface DumpUseProps {
   readonly dump: ReadDump
@@ -61,6 +63,9 @@ function AsTune(props: DumpUseProps): ReactNode {
   const { settings, given, mapped } = props
   const [name, setName] = useState('')
   const [base, setBase] = useState('')
+  const [pass, setPass] = useState('')
+  const ceilings = useRecords('ceiling')
+  const who = useHub('who').data?.who
   const [tried, setTried] = useState(false)
   const list = useHub('tuneList')
   const baseWhole = useHub('tune', { params: { id: base }, ...(base === '' ? { skip: true } : {}) })
@@ -70,20 +75,33 @@ function AsTune(props: DumpUseProps): ReactNode {
   const taken = rows.some((row) => row.name.toLowerCase() === name.trim().toLowerCase())
   const problem = name.trim() === '' ? 'The tune needs a name.' : taken ? 'Another tune has this name.' : undefined
   const asked = base === '' || baseWhole.data?.tune.id !== base ? settings.asked : changesOn(settings.asked, baseWhole.data.settings)
+  const past = pastCeilings(settingsBelow(base !== '' && baseWhole.data?.tune.id === base ? baseWhole.data.settings : undefined), asked, ceilings.records ?? [])
+  const unreasoned = past.length > 0 && pass.trim() === '' ? 'Say why it may pass.' : undefined
   return (
     <>
       <div className="sides">
         <TextField label="Name of the tune" value={name} onValue={setName} problem={tried ? problem : undefined} />
         <ChoiceField label="As changes on" value={base} choices={[{ value: '', text: 'nothing: all of it' }, ...rows.map((row) => ({ value: row.id, text: row.name }))]} onValue={setBase} />
       </div>
+      {past.length === 0 ? null : (
+        <>
+          {past.map(({ ceilingId, key, sentence }) => (
+            <p key={`${ceilingId} ${key}`}>{sentence}</p>
+          ))}
+          <TextField label="Why it may pass" hint="The reason stands in every report of it. Samples that are started so go into quarantine." value={pass} onValue={setPass} maxLength={2000} problem={tried ? unreasoned : undefined} />
+        </>
+      )}
       <KeepButton
         text={`Keep ${counted(asked.length, 'setting')} as a tune`}
         keep={keep}
-        disabled={asked.length === 0 || (base !== '' && baseWhole.data?.tune.id !== base)}
+        disabled={asked.length === 0 || ceilings.records === undefined || (base !== '' && baseWhole.data?.tune.id !== base)}
         onKeep={() => {
           setTried(true)
-          if (problem !== undefined) return
-          const tune: Tune = { kind: 'tune', id: newId(), name: name.trim(), settings: [...asked], ...(base === '' ? {} : { baseId: base }) }
+          if (problem !== undefined || unreasoned !== undefined) return
+          const tune: Tune = {
+            kind: 'tune', id: newId(), name: name.trim(), settings: [...asked], ...(base === '' ? {} : { baseId: base }),
+            ...(past.length === 0 ? {} : { override: { ceilingIds: [...new Set(past.map(({ ceilingId }) => ceilingId))], reason: pass.trim(), by: who ?? 'unknown', at: new Date().toISOString() } }),
+          }
           keep.send({ what: `Entered tune ${tune.name} from the dump ${given.file}: ${counted(asked.length, 'setting')}`.slice(0, LONGEST_WHAT), ...reason(oddWords(settings)), items: [{ before: null, after: tune }, ...layoutItems(props, mapped)] }, { about: tune.id, given, done: () => void navigate({ to: '/tunes/$id', params: { id: tune.id } }) })
         }}
       />

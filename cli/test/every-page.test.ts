@@ -62,7 +62,8 @@ describe.skipIf(CHROMIUM === '')('every page on the real hub (skipped where no C
         if (message.type() === 'error' || message.type() === 'warning') found.push(`${page.url()}: ${message.text()} ${message.location().url}`)
       })
       page.on('pageerror', (error) => found.push(`${page.url()}: ${error.message}`))
-      for (const hub of [demo, empty]) {
+      // An empty workspace looks the same in either theme but for its colours, which the full one shows.
+      for (const hub of scheme === 'light' ? [demo, empty] : [demo]) {
         // The door is no page: the browser asks it for an icon that it has not.
         const door = await context.newPage()
         await door.goto(hub.newOpenUrl())

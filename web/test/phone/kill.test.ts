@@ -12,7 +12,8 @@ import { recordsAfter, withSaved } from '../../phone/held-state.ts'
 import { sendMessage, type Fetch } from '../../phone/send-message.ts'
 import { startHubProcess, type HubProcess, type LabDump } from './hub-process.ts'
 
-const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? '100')
+/** With those of the grid, 100 in one run of all tests; more when asked for. */
+const KILLS = Number(process.env['GUARDBAND_KILLS'] ?? '50')
 /** Two phones with a hub each, so that one hub starts while the other is being killed. */
 const LANES = 2
 /** Taps go on all the time; the kill falls anywhere in this. */

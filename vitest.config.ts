@@ -9,7 +9,7 @@ export default defineConfig({
     setupFiles: ['scripts/test/quiet-console.ts'],
     // Browser tests skip themselves where this is empty; the final table says so.
     env: { CHROMIUM: findChromium(process.env) ?? '' },
-    testTimeout: 30_000,
+    testTimeout: 60_000,
     hookTimeout: 60_000,
     pool: 'forks',
     // The default leaves one core idle, and many tests wait for processes of their own.

@@ -41,7 +41,7 @@ function Entry({ entry: { change, became, differences, more } }: { readonly entr
     <li className={undone ? 'quiet' : undefined}>
       <p className="history-what">
         {change.what}
-        {undone ? <span className="soft"> (taken back by entry {change.undoneBy})</span> : null}
+        {undone ? <span className="soft"> (undone by entry {change.undoneBy})</span> : null}
       </p>
       {change.why === undefined || change.why === '' ? null : <p className="history-why">Why: {change.why}</p>}
       <Differences differences={differences} more={more} />

@@ -87,7 +87,7 @@ describe.skipIf(CHROMIUM === '')('finding in a browser (skipped where no Chromiu
   test('an entry of the change log unfolds to its records, page by page; the first can not be taken back, nor one that was', async () => {
     const asked: string[] = []
     await page.goto(`${hub.address}/lab/changes`)
-    await page.getByText('taken back by entry 41').waitFor()
+    await page.getByText('undone by entry 41').waitFor()
     expect(await page.getByRole('button', { name: /^Undo entry/ }).evaluateAll((buttons) => buttons.map((button) => button.getAttribute('aria-label')?.slice(0, 13)))).toEqual(['Undo entry 42', 'Undo entry 41'])
     expect(asked).toEqual([])
     page.on('request', (request) => asked.push(request.url().slice(hub.address.length)))

@@ -26,6 +26,7 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
   const [most, setMost] = useState(PAGE)
   const [against, setAgainst] = useState<Against | null>(null)
   const list = useRef<HTMLUListElement>(null)
+  const onItsWay = useRef(new Set<string>())
   const open = whole.samples.filter((line) => line.sample.bin === undefined)
   const lines = shown === 'to sort' ? open : whole.samples
   // Whoever may still earn a dearer bin, or may not be sold, is not sorted along with the rest.
@@ -40,15 +41,20 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
     }))
     const [first] = chosen
     const what = chosen.length === 1 && first !== undefined ? `Sorted ${whole.part.name}, ${first.line.sample.label} into ${first.row.bin.name}` : `Sorted ${counted(chosen.length, 'sample')} of ${whole.part.name} into bins`
-    apply.mutate(
-      { what, ...(first?.reason === undefined ? {} : { why: first.reason }), items },
-      {
-        onSuccess: (change) => {
-          onDone({ change, sentence: `${what}.` })
-          then?.()
-        },
-      },
-    )
+    const ids = chosen.map(({ line }) => line.sample.id)
+    for (const id of ids) onItsWay.current.add(id)
+    const send = async (): Promise<void> => {
+      try {
+        const change = await apply.mutateAsync({ what, ...(first?.reason === undefined ? {} : { why: first.reason }), items })
+        onDone({ change, sentence: `${what}.` })
+        then?.()
+      } catch {
+        // The page shows what went wrong.
+      } finally {
+        for (const id of ids) onItsWay.current.delete(id)
+      }
+    }
+    void send()
   }
   const choose = (line: Line, row: BinRow): void => {
     const state = line.sorting.bins.find(({ binId }) => binId === row.bin.id)?.state ?? 'open'
@@ -62,7 +68,8 @@ export function SortingList({ whole, onDone }: { readonly whole: PartWhole; read
     keys[keys.indexOf(from) + step]?.focus()
   }
   const take = (from: HTMLElement, line: Line, row: BinRow | undefined): void => {
-    if (row === undefined || apply.isPending) return
+    // Keys come faster than replies: only the sample that is on its way has to wait.
+    if (row === undefined || onItsWay.current.has(line.sample.id)) return
     goTo(from, 1)
     choose(line, row)
   }
@@ -154,10 +161,10 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
         </button>{' '}
         <span className="soft">
           {sample.status === 'wet' || sample.status === 'quarantined' ? `${sample.status}. ` : ''}
-          {inside === undefined ? '' : `In \u201c${inside.bin.name}\u201d. `}
+          {inside === undefined ? '' : `In "${inside.bin.name}". `}
           {suggestionText({ suggested, above, inside })}
         </span>{' '}
-        <Link to="/samples/$id" params={{ id: sample.id }} >
+        <Link to="/samples/$id" params={{ id: sample.id }}>
           {sample.label} in full
         </Link>
       </p>
@@ -175,10 +182,10 @@ function SortLine(props: { readonly line: Line; readonly bins: readonly BinRow[]
 
 /** A bin that asks for nothing is no finding of the runs. */
 export function suggestionText({ suggested, above, inside }: { readonly suggested: BinRow | undefined; readonly above: readonly BinRow[]; readonly inside: BinRow | undefined }): string {
-  const more = above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => `\u201c${bin.name}\u201d`).join(' or ')}.`
+  const more = above.length === 0 ? '' : ` More runs could still show ${above.map(({ bin }) => `"${bin.name}"`).join(' or ')}.`
   if (suggested === undefined) return `No bin is met yet.${more}`
   if (inside?.bin.id === suggested.bin.id) return `As its runs say.${more}`
-  return `${suggested.criteria.length === 0 ? `Only \u201c${suggested.bin.name}\u201d is left, which asks for nothing.` : `Its runs say \u201c${suggested.bin.name}\u201d.`}${more}`
+  return `${suggested.criteria.length === 0 ? `Only "${suggested.bin.name}" is left, which asks for nothing.` : `Its runs say "${suggested.bin.name}".`}${more}`
 }
 
 export function SortEvidence({ bins, sorting }: { readonly bins: readonly BinRow[]; readonly sorting: Line['sorting'] }): ReactNode {

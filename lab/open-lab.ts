@@ -1,7 +1,7 @@
 // Makes a workspace whole or not at all, and opens one.
 import { existsSync, mkdirSync } from 'node:fs'
 import path from 'node:path'
-import { SpokenError, type LabRecord } from '@guardband/model'
+import { LONGEST_WHAT, SpokenError, type LabRecord } from '@guardband/model'
 import type { Lab, LabSources } from './lab.ts'
 import { DATABASE_FILE, openDatabase, readHeader, type LabDatabase } from './store/database.ts'
 import { speakDatabaseErrors } from './store/speak-database-errors.ts'
@@ -68,7 +68,6 @@ export function isLab(folder: string): boolean {
 
 /** The others come when something is put in them. */
 const EAGER_FOLDERS = ['journals', 'reports']
-const LONGEST_WHAT = 500
 
 function fill(folder: string, db: LabDatabase, lab: NewLab, sources: LabSources): void {
   const made = createWorkspace(folder, db, sources)

@@ -1,7 +1,7 @@
 // Freezes answers and their snapshots into a numbered one-file report. Both files are on disk before the record names them.
 import { existsSync } from 'node:fs'
 import path from 'node:path'
-import { canonicalJson, sha256Hex, SpokenError, type Answer, type Report, type Snapshot } from '@guardband/model'
+import { canonicalJson, sha256Hex, LONGEST_WHAT, SpokenError, type Answer, type Report, type Snapshot } from '@guardband/model'
 import type { AnswerDesk } from './answers/answer-desk.ts'
 import { writeDurably } from './files.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
@@ -51,7 +51,6 @@ export function snapshotsFile(report: Pick<Report, 'file'>): string {
   return report.file.replace(/\.html$/, '.snapshots.json')
 }
 
-const LONGEST_WHAT = 500
 const LONGEST_SLUG = 60
 
 /** Lower-case letters, digits and hyphens of the title, so that the name works in every file system and address. */

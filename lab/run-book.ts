@@ -1,5 +1,5 @@
 // One run or start whole, with what stands around it, and runs set aside or brought back together.
-import { SpokenError, type LabRecord, type Run, type RunRow, type RunWhole, type Start, type StartWhole } from '@guardband/model'
+import { LONGEST_WHAT, SpokenError, type LabRecord, type Run, type RunRow, type RunWhole, type Start, type StartWhole } from '@guardband/model'
 import { momentNow, type LabCore } from './lab-core.ts'
 import type { SnapshotBook } from './snapshots/snapshot-book.ts'
 import { describeRecord, sampleText } from './store/describe.ts'
@@ -72,7 +72,7 @@ export function createRunBook(core: LabCore, book: SnapshotBook, rowsOf: (runs: 
         const [first] = items
         if (first === undefined) throw new SpokenError({ code: 'nothing-to-keep', message: act === 'set aside' ? 'all of these runs are set aside already.' : 'none of these runs is set aside.' })
         const what = `${act === 'set aside' ? 'Set aside' : 'Brought back'} ${items.length === 1 ? describeRecord(first.before, store.get) : `${items.length} runs`}`
-        return { change: core.log.write({ who, what: what.slice(0, MOST_WHAT), why: reason, items }), runs: items.length }
+        return { change: core.log.write({ who, what: what.slice(0, LONGEST_WHAT), why: reason, items }), runs: items.length }
       }),
   }
 
@@ -94,8 +94,6 @@ export function createRunBook(core: LabCore, book: SnapshotBook, rowsOf: (runs: 
 const NEIGHBOURS = 4
 /** More than a person reads; the list of runs pages through them all. */
 const MOST_OF_START = 500
-/** As the schema of a change allows. */
-const MOST_WHAT = 500
 
 function readBody<Kind extends 'run' | 'in force'>(body: string, _kind: Kind): Extract<LabRecord, { kind: Kind }> {
   // The query took rows of this kind only, and each was checked when it was written.

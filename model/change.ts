@@ -1,5 +1,6 @@
 // The change log: every change to a lab is one entry (who, when, what, why) with the records before and after; undo is a new change.
 import { z } from 'zod'
+import { LONGEST_WHAT, LONGEST_WHY } from './change-limits.ts'
 import { recordSchema } from './records/index.ts'
 import { momentSchema, nameSchema } from './records/base.ts'
 
@@ -15,8 +16,8 @@ export const changeSchema = z.strictObject({
   seq: z.int().positive(),
   at: momentSchema,
   who: nameSchema,
-  what: z.string().min(1).max(500),
-  why: z.string().max(2000).optional(),
+  what: z.string().min(1).max(LONGEST_WHAT),
+  why: z.string().max(LONGEST_WHY).optional(),
   /** The change that this one takes back. */
   undoes: z.int().positive().optional(),
   items: z.int().min(0),

@@ -1,9 +1,9 @@
 // A new workspace that holds the records of an export: whole, and with the same content digest, or not there.
 import { mkdirSync } from 'node:fs'
 import path from 'node:path'
-import { SpokenError } from '@guardband/model'
+import { LONGEST_WHAT, SpokenError } from '@guardband/model'
 import type { LabSources } from '../lab.ts'
-import { createChangeLog, LONGEST_WHAT } from '../store/change-log.ts'
+import { createChangeLog } from '../store/change-log.ts'
 import { openDatabase } from '../store/database.ts'
 import { createRecordStore } from '../store/record-store.ts'
 import { speakDatabaseErrors } from '../store/speak-database-errors.ts'

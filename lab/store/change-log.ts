@@ -1,5 +1,5 @@
 // The one door for writes: a change with its items, checked against what is stored, written in one synced transaction; undo is a new change.
-import { canonicalJson, contentDigest, recordSchema, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
+import { canonicalJson, contentDigest, recordSchema, LONGEST_WHAT, SpokenError, type Change, type ChangeItem, type LabRecord } from '@guardband/model'
 import type { NewChange } from '../lab.ts'
 import type { LabDatabase } from './database.ts'
 import { describeRecord, type Look } from './describe.ts'
@@ -206,9 +206,6 @@ interface StandingChanges {
 }
 
 const SELECT_CHANGE = 'SELECT seq, at, who, what, why, undoes, (SELECT count(*) FROM change_item WHERE change_item.seq = change.seq) AS items FROM change'
-
-/** As the schema of a change allows. */
-export const LONGEST_WHAT = 500
 
 function toChange(row: ChangeRow, takenBackBy: ReadonlyMap<number, number>): Change {
   const { why, undoes, ...rest } = row

@@ -1,5 +1,6 @@
 // Routes over records of any kind: read one, list a kind, and the one door through which a page changes them.
 import { z } from 'zod'
+import { LONGEST_WHAT, LONGEST_WHY, MOST_ITEMS } from '../change-limits.ts'
 import { changeItemSchema } from '../change.ts'
 import { idSchema } from '../ids.ts'
 import { recordSchema, type RecordKind } from '../records/index.ts'
@@ -16,9 +17,9 @@ export const LISTED_KINDS = [
 /** A change as a page sends it. Sent again under the same `request`, it is made once. */
 export const sentChangeSchema = z.strictObject({
   request: idSchema,
-  what: z.string().trim().min(1).max(500),
-  why: z.string().max(2000).optional(),
-  items: z.array(changeItemSchema).min(1).max(5000),
+  what: z.string().trim().min(1).max(LONGEST_WHAT),
+  why: z.string().max(LONGEST_WHY).optional(),
+  items: z.array(changeItemSchema).min(1).max(MOST_ITEMS),
 })
 export type SentChange = z.infer<typeof sentChangeSchema>
 

@@ -1,5 +1,6 @@
 // Turns what a person tapped into the message that is kept and sent.
 import type { BenchState } from '@guardband/model/api/phone'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import { entryRecords, type SheetEntry, type SheetRecords } from '@guardband/model/sheet'
 import type { Sheet } from '@guardband/model/records/sheet'
 import { newId } from '../hub/new-id.ts'
@@ -14,6 +15,3 @@ export function entering({ state, sheet, records }: { readonly state: BenchState
   )
   return { kind: 'entry', request: newId(), labId: state.labId, what: what.slice(0, LONGEST_WHAT), items }
 }
-
-/** As a change allows. */
-const LONGEST_WHAT = 500

@@ -2,6 +2,7 @@
 import { useState, type ReactNode } from 'react'
 import type { Evidence } from '@guardband/model'
 import { evidenceFilePath, thumbnailPath } from '@guardband/model/api/evidence'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import { visibleText } from '@guardband/questions/visible-text'
 import { useApply } from '../hub/apply.ts'
 import { useAct } from '../hub/queries.ts'
@@ -122,4 +123,3 @@ function Ending({ name }: { readonly name: string }): ReactNode {
 
 /** Types that the hub hands out as pictures, where the bytes are what their name says. */
 const SHOWN: ReadonlySet<string> = new Set(['image/jpeg', 'image/png', 'image/gif', 'image/webp'])
-const LONGEST_WHAT = 500

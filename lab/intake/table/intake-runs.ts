@@ -1,6 +1,6 @@
 // Takes in a table of runs: all of it in one change, or nothing and what to mend or to settle.
 import { createHash } from 'node:crypto'
-import { canonicalJson, SpokenError, type IntakeChoices, type IntakeReply, type Layout, type LineCount, type RunsLayout } from '@guardband/model'
+import { canonicalJson, LONGEST_WHAT, SpokenError, type IntakeChoices, type IntakeReply, type Layout, type LineCount, type RunsLayout } from '@guardband/model'
 import { momentNow, type LabCore } from '../../lab-core.ts'
 import { describeRecord } from '../../store/describe.ts'
 import { createDraft, type Draft } from '../draft.ts'
@@ -161,7 +161,6 @@ const OPEN_END = 'The last line has no end: is the file whole?'
 
 /** As the reply's schema says. */
 const SHOWN = 50
-const LONGEST_WHAT = 500
 
 /** A file may also say more of what is here than was known, and bring no run. */
 function whatText({ summary: { runs, starts } }: IntakeReply, file: string): string {

@@ -1,6 +1,7 @@
 // What stands on a sheet as the page shows it: what the hub has on disk, and on top of it what is still on its way there.
 import type { SheetWhole } from '@guardband/model/api/sheets'
 import type { ChangeItem } from '@guardband/model/change'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import type { Sheet } from '@guardband/model/records/sheet'
 import { entryRecords, withItems, type SheetEntry, type SheetRecords } from '@guardband/model/sheet'
 import { entryWhat, type SheetNames } from '@guardband/model/sheet-words'
@@ -190,5 +191,3 @@ function apply({ sheet, records }: Stand, items: readonly ChangeItem[]): Stand {
 
 /** Steps back that are kept. */
 const MOST_MADE = 40
-/** The change log takes no longer sentence. */
-const LONGEST_WHAT = 500

@@ -1,5 +1,6 @@
 // A tray of samples: scanned or pasted into one box, looked at line by line, entered in one change.
 import { useDeferredValue, useEffect, useMemo, useRef, useState, type KeyboardEvent, type ReactNode } from 'react'
+import { LONGEST_WHAT, MOST_ITEMS } from '@guardband/model/change-limits'
 import { counted } from '@guardband/model/figures'
 import { originSchema, pickedSchema, type Part, type Sample } from '@guardband/model/records/parts'
 import { nextLabel, readTray, withoutLines, type KnownSample, type Tray, type TrayColumn, type TrayRow } from '@guardband/model/tray'
@@ -43,7 +44,7 @@ export function TrayForm({ part, onClose, onDone }: { readonly part: Part; reado
   const nextOne = useMemo(() => nextLabel(known.filter((sample) => sample.samePart).map((sample) => sample.label)), [known])
   const wrong = tray.rows.filter((row) => row.problems.length > 0)
   const paidProblem = figureProblem(paid, { name: 'What each cost', least: 0 })
-  const tooMany = tray.rows.length > MOST_AT_ONCE
+  const tooMany = tray.rows.length > MOST_ITEMS
   const ready = looked === text && parts.data !== undefined && tray.rows.length > 0 && wrong.length === 0 && paidProblem === undefined && !tooMany && !apply.isPending
   const send = (): void => {
     if (!ready) return
@@ -54,7 +55,7 @@ export function TrayForm({ part, onClose, onDone }: { readonly part: Part; reado
     }
     const items = tray.rows.map((row) => ({ before: null, after: sampleOf(row, batch.trim(), shared) }))
     const sentence = `Entered ${counted(items.length, 'sample')} of ${part.name}: ${labelSpan(tray.rows)}`
-    apply.mutate({ what: sentence.slice(0, MOST_WHAT), items }, { onSuccess: (change) => onDone({ change, sentence: `${sentence}.` }) })
+    apply.mutate({ what: sentence.slice(0, LONGEST_WHAT), items }, { onSuccess: (change) => onDone({ change, sentence: `${sentence}.` }) })
   }
   return (
     <section className="sheet tray" aria-labelledby="tray-title">
@@ -76,7 +77,7 @@ export function TrayForm({ part, onClose, onDone }: { readonly part: Part; reado
           {text.trim() === '' || tray.headed ? null : <ChoiceField label="Read as" value={columns} choices={[{ value: '', text: `as it looks: ${tray.columns.join(', ')}` }, ...COLUMN_CHOICES]} onValue={setColumns} />}
         </div>
         <TrayState tray={tray} onDropRepeats={() => setText(withoutLines(text, tray.repeats))} />
-        {tooMany ? <p className="problem">A tray must have at most {MOST_AT_ONCE} samples; got {tray.rows.length}. Enter it in pieces.</p> : null}
+        {tooMany ? <p className="problem">A tray must have at most {MOST_ITEMS} samples; got {tray.rows.length}. Enter it in pieces.</p> : null}
         {apply.isError ? <Failed error={apply.error} /> : null}
         <div className="buttons">
           <button type="submit" className="button button-main" disabled={!ready}>
@@ -215,6 +216,3 @@ const COLUMN_CHOICES: readonly Choice[] = ['serial', 'label', 'label serial', 's
 const FEWEST_ROWS = 4
 const MOST_ROWS = 14
 const MOST_SHOWN = 100
-/** As many items as one change may have. */
-const MOST_AT_ONCE = 5000
-const MOST_WHAT = 500

@@ -3,6 +3,7 @@ import { useState, type ReactNode } from 'react'
 import { useQueryClient } from '@tanstack/react-query'
 import { Link, useNavigate } from '@tanstack/react-router'
 import type { ChangeItem } from '@guardband/model'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import type { DumpSettings } from '@guardband/model/dump/dump-settings'
 import { layoutOf, type MappedDump } from '@guardband/model/dump/map-names'
 import type { ReadDump } from '@guardband/model/dump/read-dump'
@@ -171,8 +172,6 @@ function AsInForce(props: DumpUseProps): ReactNode {
     </>
   )
 }
-
-const LONGEST_WHAT = 500
 
 const HOW_KNOWN: readonly { readonly value: Known; readonly text: string }[] = [
   { value: 'read back', text: 'Read back: the machine wrote it in this very start' },

@@ -3,6 +3,7 @@ import { useEffect, useMemo, useRef, useState, type ReactNode } from 'react'
 import { Link, useNavigate, useSearch } from '@tanstack/react-router'
 import type { ChangeItem } from '@guardband/model'
 import type { TuneListRow, TuneWhole } from '@guardband/model/api/tunes'
+import { LONGEST_WHY } from '@guardband/model/change-limits'
 import { counted } from '@guardband/model/figures'
 import type { Ceiling } from '@guardband/model/records/safety'
 import { settingText, type Setting, type SettingKind, type Tune } from '@guardband/model/records/tune'
@@ -204,8 +205,6 @@ function TuneForm({ rows, book: freshBook, ceilings, whole, baseId }: FormProps)
     </Page>
   )
 }
-
-const LONGEST_WHY = 2000
 
 interface FormProblem {
   readonly about: 'name' | 'sheet' | 'pass' | 'why'

@@ -1,5 +1,7 @@
 // A large bench book: 50 tunes of 200 settings, 500 samples, 100,000 runs, and a little of everything else, made from a seed.
-import type { LabRecord, RecordOf } from '@guardband/model'
+import { randomFillSync } from 'node:crypto'
+import { createLab } from '@guardband/lab'
+import { createIdFactory, type LabRecord, type RecordOf } from '@guardband/model'
 import { manyRunsRecords } from '@guardband/simlab'
 import { seededIds } from '@guardband/simlab/seeded-ids'
 
@@ -16,7 +18,7 @@ export interface BookLab {
   readonly sheetId: string
 }
 
-export function bookLab(): BookLab {
+function bookLab(): BookLab {
   const { records: base, questionId } = manyRunsRecords(BOOK_SIZE.runs)
   const of = <Kind extends LabRecord['kind']>(kind: Kind): readonly RecordOf<Kind>[] => base.filter((record): record is RecordOf<Kind> => record.kind === kind)
   const newId = seededIds(SEED, 'bench book')
@@ -65,4 +67,12 @@ function first<Value>(values: readonly Value[], what: string): Value {
   const [value] = values
   if (value === undefined) throw new Error(`the large lab must hold a ${what}; got none`)
   return value
+}
+
+/** The same, made as a workspace in `home`. */
+export async function makeBookLab(home: string): Promise<BookLab> {
+  const book = bookLab()
+  const sources = { now: Date.now, newId: createIdFactory({ now: Date.now, fillRandom: (bytes) => void randomFillSync(bytes) }) }
+  await createLab(home, { name: 'Large bench book', currency: 'EUR', simulated: true, records: book.records }, sources).close()
+  return book
 }

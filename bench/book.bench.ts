@@ -1,11 +1,8 @@
 // Every page over a large bench book: milliseconds from opening its address until it can be worked with, and from a key to the frame that shows it.
-import { createLab } from '@guardband/lab'
-import { createIdFactory } from '@guardband/model'
-import { randomFillSync } from 'node:crypto'
 import { join } from 'node:path'
 import type { BrowserContext, Page } from 'playwright-core'
 import type { Bench } from './bench.ts'
-import { BOOK_SIZE, bookLab, type BookLab } from './book-lab.ts'
+import { BOOK_SIZE, makeBookLab, type BookLab } from './book-lab.ts'
 import { median } from './median.ts'
 import { serveLab, withBrowser } from './served-lab.ts'
 import { typingTimes } from './typing.ts'
@@ -21,10 +18,8 @@ export const bench: Bench = {
   what: `every page over ${BOOK_SIZE.tunes} tunes of ${BOOK_SIZE.settings} settings, ${BOOK_SIZE.samples} samples, ${BOOK_SIZE.runs.toLocaleString('en')} runs: slowest page, milliseconds until interactive, median of ${ROUNDS}; typing, key to frame`,
   run: (args, print) =>
     withBrowser(async (browser, folder) => {
-      const book = bookLab()
       const home = join(folder, 'lab')
-      const sources = { now: Date.now, newId: createIdFactory({ now: Date.now, fillRandom: (bytes) => void randomFillSync(bytes) }) }
-      await createLab(home, { name: 'Large bench book', currency: 'EUR', simulated: true, records: book.records }, sources).close()
+      const book = await makeBookLab(home)
       print('the workspace stands')
       const hub = await serveLab(home)
       try {

@@ -1,10 +1,7 @@
 // The entry grid over a large bench book: from each key of a start entered by hand to the frame that shows it, while the entries before are on their way to the disk.
-import { createLab } from '@guardband/lab'
-import { createIdFactory } from '@guardband/model'
-import { randomFillSync } from 'node:crypto'
 import { join } from 'node:path'
 import type { Bench } from './bench.ts'
-import { BOOK_SIZE, bookLab } from './book-lab.ts'
+import { BOOK_SIZE, makeBookLab } from './book-lab.ts'
 import { median } from './median.ts'
 import { serveLab, withBrowser } from './served-lab.ts'
 
@@ -20,10 +17,8 @@ export const bench: Bench = {
   what: `entry grid over ${BOOK_SIZE.runs.toLocaleString('en')} runs: milliseconds from a key to the frame that shows it, nine keys of ten, Enter (which saves) among them`,
   run: (_args, print) =>
     withBrowser(async (browser, folder) => {
-      const book = bookLab()
       const home = join(folder, 'lab')
-      const sources = { now: Date.now, newId: createIdFactory({ now: Date.now, fillRandom: (bytes) => void randomFillSync(bytes) }) }
-      await createLab(home, { name: 'Large bench book', currency: 'EUR', simulated: true, records: book.records }, sources).close()
+      const book = await makeBookLab(home)
       print('the workspace stands')
       const hub = await serveLab(home)
       try {

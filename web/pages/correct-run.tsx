@@ -1,21 +1,22 @@
 // Corrects what was mistyped in a run: a change with its reason, before and after in the log.
 import { useState, type ReactNode } from 'react'
 import type { RunWhole } from '@guardband/model/api/runs'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import { outcomeSchema, phaseSchema, type Run } from '@guardband/model/records/run'
 import { unitText } from '@guardband/model/units'
 import { useApply } from '../hub/apply.ts'
 import { readingText } from '../pieces/amounts.ts'
 import { ChoiceField, TextField } from '../pieces/field.tsx'
 import { FormDialog } from '../pieces/form-dialog.tsx'
-import { figureProblem, typedFigure } from '../pieces/typed-figure.ts'
+import { figureProblem, typedFigure, untypedFigure } from '../pieces/typed-figure.ts'
 
 export function CorrectRun({ whole: { run, row, workload }, onClose }: { readonly whole: RunWhole; readonly onClose: () => void }): ReactNode {
   const apply = useApply()
-  const [values, setValues] = useState<Readonly<Record<string, string>>>(() => Object.fromEntries(workload.measures.map(({ name }) => [name, textOf(run.measures.find((measure) => measure.name === name)?.value)])))
+  const [values, setValues] = useState<Readonly<Record<string, string>>>(() => Object.fromEntries(workload.measures.map(({ name }) => [name, untypedFigure(run.measures.find((measure) => measure.name === name)?.value)])))
   const [outcome, setOutcome] = useState(run.outcome)
   const [phase, setPhase] = useState<string>(run.phase ?? '')
   const [place, setPlace] = useState(run.place ?? '')
-  const [seconds, setSeconds] = useState(textOf(run.exposure?.seconds))
+  const [seconds, setSeconds] = useState(untypedFigure(run.exposure?.seconds))
   const [note, setNote] = useState(run.note ?? '')
   const [why, setWhy] = useState('')
   const after = corrected(run, { values, outcome, phase, place, seconds, note })
@@ -35,7 +36,7 @@ export function CorrectRun({ whole: { run, row, workload }, onClose }: { readonl
       error={apply.error}
       problem={problem}
       onClose={onClose}
-      onSend={() => apply.mutate({ what: `Corrected ${row.workload} on ${row.sample}: ${changes.join('; ')}`.slice(0, MOST_WHAT), why: why.trim(), items: [{ before: run, after }] }, { onSuccess: onClose })}
+      onSend={() => apply.mutate({ what: `Corrected ${row.workload} on ${row.sample}: ${changes.join('; ')}`.slice(0, LONGEST_WHAT), why: why.trim(), items: [{ before: run, after }] }, { onSuccess: onClose })}
     >
       <div className="sides">
         {workload.measures.map(({ name, unit }) => (
@@ -50,13 +51,6 @@ export function CorrectRun({ whole: { run, row, workload }, onClose }: { readonl
       <TextField label="Why" value={why} onValue={setWhy} maxLength={2000} />
     </FormDialog>
   )
-}
-
-/** As the schema of a change allows. */
-const MOST_WHAT = 500
-
-function textOf(value: number | undefined): string {
-  return value === undefined ? '' : String(value)
 }
 
 interface Typed {

@@ -1,17 +1,18 @@
 // Corrects a start afterwards: its conditions, its memory training, how it came up. A change with its reason.
 import { useState, type ReactNode } from 'react'
 import type { StartWhole } from '@guardband/model/api/runs'
+import { LONGEST_WHAT } from '@guardband/model/change-limits'
 import { startHowSchema, trainingSchema, type Conditions, type Start } from '@guardband/model/records/start'
 import { useApply } from '../hub/apply.ts'
 import { ChoiceField, TextField } from '../pieces/field.tsx'
 import { FormDialog } from '../pieces/form-dialog.tsx'
-import { figureProblem, typedFigure } from '../pieces/typed-figure.ts'
+import { figureProblem, typedFigure, untypedFigure } from '../pieces/typed-figure.ts'
 import { CONDITION_FIELDS, conditionText, trainingText } from './start-facts.tsx'
 
 export function EditStart({ whole: { start, label }, onClose }: { readonly whole: StartWhole; readonly onClose: () => void }): ReactNode {
   const apply = useApply()
   const [fields, setFields] = useState<Readonly<Record<string, string>>>(() => Object.fromEntries(CONDITION_FIELDS.map(({ key }) => [key, String(start.conditions[key] ?? '')])))
-  const [training, setTraining] = useState<TypedTraining>({ result: start.training?.result ?? '', tries: textOf(start.training?.tries), seconds: textOf(start.training?.seconds), postCode: start.training?.postCode ?? '' })
+  const [training, setTraining] = useState<TypedTraining>({ result: start.training?.result ?? '', tries: untypedFigure(start.training?.tries), seconds: untypedFigure(start.training?.seconds), postCode: start.training?.postCode ?? '' })
   const [how, setHow] = useState(start.how)
   const [note, setNote] = useState(start.note ?? '')
   const [why, setWhy] = useState('')
@@ -33,7 +34,7 @@ export function EditStart({ whole: { start, label }, onClose }: { readonly whole
       error={apply.error}
       problem={problem}
       onClose={onClose}
-      onSend={() => apply.mutate({ what: `Corrected ${label}: ${changes.join('; ')}`.slice(0, MOST_WHAT), why: why.trim(), items: [{ before: start, after }] }, { onSuccess: onClose })}
+      onSend={() => apply.mutate({ what: `Corrected ${label}: ${changes.join('; ')}`.slice(0, LONGEST_WHAT), why: why.trim(), items: [{ before: start, after }] }, { onSuccess: onClose })}
     >
       <div className="sides">
         {CONDITION_FIELDS.map(({ key, label: name, unit }) => (
@@ -49,13 +50,6 @@ export function EditStart({ whole: { start, label }, onClose }: { readonly whole
       <TextField label="Why" value={why} onValue={setWhy} maxLength={2000} />
     </FormDialog>
   )
-}
-
-/** As the schema of a change allows. */
-const MOST_WHAT = 500
-
-function textOf(value: number | undefined): string {
-  return value === undefined ? '' : String(value)
 }
 
 function capital(text: string): string {

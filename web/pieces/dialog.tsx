@@ -47,15 +47,22 @@ export function ReasonDialog(props: {
         <label htmlFor={field}>{props.label}</label>
         <textarea id={field} name="reason" rows={3} maxLength={2000} required={props.optional !== true} />
         {props.problem}
-        <div className="buttons">
-          <button type="submit" className="button button-main" disabled={props.busy}>
-            {props.act}
-          </button>
-          <button type="button" className="button" onClick={props.onClose}>
-            Leave it
-          </button>
-        </div>
+        <DialogButtons act={props.act} busy={props.busy} onClose={props.onClose} />
       </form>
     </Dialog>
+  )
+}
+
+/** One button that does it and one that leaves it, in this order everywhere. */
+export function DialogButtons({ act, busy, onClose }: { readonly act: string; readonly busy: boolean; readonly onClose: () => void }): ReactNode {
+  return (
+    <div className="buttons">
+      <button type="submit" className="button button-main" disabled={busy}>
+        {act}
+      </button>
+      <button type="button" className="button" onClick={onClose}>
+        Leave it
+      </button>
+    </div>
   )
 }

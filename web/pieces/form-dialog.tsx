@@ -1,7 +1,7 @@
 // A form in a dialog: fields, what went wrong, one button that does it and one that leaves it.
 import { useState, type ReactNode } from 'react'
 import { Failed } from '../shell/states.tsx'
-import { Dialog } from './dialog.tsx'
+import { Dialog, DialogButtons } from './dialog.tsx'
 
 export function FormDialog(props: {
   readonly title: string
@@ -35,14 +35,7 @@ export function FormDialog(props: {
           </p>
         )}
         {props.error === null ? null : <Failed error={props.error} />}
-        <div className="buttons">
-          <button type="submit" className="button button-main" disabled={props.busy}>
-            {props.act}
-          </button>
-          <button type="button" className="button" onClick={props.onClose}>
-            Leave it
-          </button>
-        </div>
+        <DialogButtons act={props.act} busy={props.busy} onClose={props.onClose} />
       </form>
     </Dialog>
   )

@@ -15,3 +15,8 @@ export function figureProblem(text: string, rule: { readonly name: string; reado
   if (rule.least !== undefined && value < rule.least) return `${rule.name} must be ${rule.least} or more; got ${text.trim()}.`
   return undefined
 }
+
+/** What stands in the field of a figure before anybody types. */
+export function untypedFigure(value: number | undefined): string {
+  return value === undefined ? '' : String(value)
+}

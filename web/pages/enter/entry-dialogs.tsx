@@ -5,7 +5,7 @@ import { phaseSchema, type Run } from '@guardband/model/records/run'
 import { trainingSchema, type Conditions, type Start } from '@guardband/model/records/start'
 import type { Tune } from '@guardband/model/records/tune'
 import { CONDITION_WORDS } from '@guardband/model/sheet-words'
-import { Dialog } from '../../pieces/dialog.tsx'
+import { Dialog, DialogButtons } from '../../pieces/dialog.tsx'
 import { ChoiceField, TextField } from '../../pieces/field.tsx'
 import { figureProblem, typedFigure } from '../../pieces/typed-figure.ts'
 
@@ -179,14 +179,7 @@ export function KeyForm(props: { readonly title: string; readonly act: string; r
             {props.problem}
           </p>
         )}
-        <div className="buttons">
-          <button type="submit" className="button button-main">
-            {props.act}
-          </button>
-          <button type="button" className="button" onClick={props.onClose}>
-            Leave it
-          </button>
-        </div>
+        <DialogButtons act={props.act} busy={false} onClose={props.onClose} />
       </form>
     </Dialog>
   )

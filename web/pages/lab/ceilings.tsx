@@ -13,7 +13,7 @@ import { useRecords } from '../../hub/use-records.ts'
 import { ChoiceField, LinesField, TextField } from '../../pieces/field.tsx'
 import { FormDialog } from '../../pieces/form-dialog.tsx'
 import { Ledger } from '../../pieces/ledger.tsx'
-import { figureProblem, typedFigure } from '../../pieces/typed-figure.ts'
+import { figureProblem, typedFigure, untypedFigure } from '../../pieces/typed-figure.ts'
 import { linesOf, typedLines } from '../../pieces/typed-lines.ts'
 import { MarginNote } from '../../shell/page.tsx'
 import { Empty, Loaded } from '../../shell/states.tsx'
@@ -120,9 +120,9 @@ function unknownSentences(settings: readonly string[], known: readonly string[] 
 function CeilingDialog({ ceiling, parts, known, onClose }: { readonly ceiling: Ceiling | null; readonly parts: readonly PartName[]; readonly known: readonly string[] | undefined; readonly onClose: () => void }): ReactNode {
   const apply = useApply()
   const [fields, setFields] = useState({
-    name: ceiling?.name ?? '', settings: linesOf(ceiling?.settings ?? []), unit: ceiling?.unit ?? '', lowest: textOf(ceiling?.lowest), highest: textOf(ceiling?.highest),
-    holds: ceiling?.partId ?? (ceiling?.slot === undefined ? '' : `slot ${ceiling.slot}`), cooling: ceiling?.cooling ?? '', lowestTemperature: textOf(ceiling?.lowestTemperature),
-    highestTemperature: textOf(ceiling?.highestTemperature), hours: textOf(ceiling?.hours), source: ceiling?.source ?? '',
+    name: ceiling?.name ?? '', settings: linesOf(ceiling?.settings ?? []), unit: ceiling?.unit ?? '', lowest: untypedFigure(ceiling?.lowest), highest: untypedFigure(ceiling?.highest),
+    holds: ceiling?.partId ?? (ceiling?.slot === undefined ? '' : `slot ${ceiling.slot}`), cooling: ceiling?.cooling ?? '', lowestTemperature: untypedFigure(ceiling?.lowestTemperature),
+    highestTemperature: untypedFigure(ceiling?.highestTemperature), hours: untypedFigure(ceiling?.hours), source: ceiling?.source ?? '',
   })
   const put = (changed: Partial<typeof fields>): void => setFields({ ...fields, ...changed })
   const settings = typedLines(fields.settings)
@@ -186,10 +186,6 @@ function CeilingDialog({ ceiling, parts, known, onClose }: { readonly ceiling: C
       )}
     </FormDialog>
   )
-}
-
-function textOf(value: number | undefined): string {
-  return value === undefined ? '' : String(value)
 }
 
 const NAMES = { highest: 'Highest value', lowest: 'Lowest value', lowestTemperature: 'Lowest temperature, \u00b0C', highestTemperature: 'Highest temperature, \u00b0C', hours: 'Hours at most' } as const

@@ -2,17 +2,14 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
-import { chromium, type Browser, type Page } from 'playwright-core'
-import { build } from 'vite'
+import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, type Lab, type LabSources } from '@guardband/lab'
-import { createIdFactory, type Outcome, type Sheet } from '@guardband/model'
+import { createLab, type Lab } from '@guardband/lab'
+import type { Outcome, Sheet } from '@guardband/model'
 import { dayLab, endingOf, type DayLab } from './entry-day.ts'
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
 const STARTS = 24
 const RUNS = 384
 /** Key presses beyond the digits of figures and their decimal marks. */
@@ -22,8 +19,7 @@ const LETTERS: Readonly<Partial<Record<Outcome, string>>> = { hung: 'h', 'progra
 
 describe.skipIf(CHROMIUM === '')('a day through the entry grid (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-day-'))
-  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
-  const day: DayLab = dayLab(sources.newId)
+    const day: DayLab = dayLab(realSources.newId)
   let browser: Browser
   let hub: Hub
   let lab: Lab
@@ -31,13 +27,13 @@ describe.skipIf(CHROMIUM === '')('a day through the entry grid (skipped where no
   const pressed = { figures: 0, marks: 0, others: 0 }
 
   beforeAll(async () => {
-    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
-    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, sources)
+    await buildPage(join(folder, 'page'))
+    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, realSources)
     hub = await startHub({
-      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
-      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, sources),
+      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: hubSources,
+      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, realSources),
     })
-    browser = await chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] })
+    browser = await startBrowser()
     page = await (await browser.newContext()).newPage()
     await page.goto(hub.url)
     await page.locator('h1').waitFor()
@@ -168,12 +164,4 @@ const FIRMWARE_AT = 13
 /** The first start from the seventh on that needs no swap. */
 function remountPlace({ starts }: Sheet): number {
   return starts.findIndex(({ slots }, place) => place >= 6 && slots[0].sampleId === starts[place - 1].slots[0].sampleId)
-}
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
 }

@@ -2,25 +2,20 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
-import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core'
-import { build } from 'vite'
+import type { Browser, BrowserContext, Page } from 'playwright-core'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, type Lab, type LabSources } from '@guardband/lab'
-import { createIdFactory, type RecordOf } from '@guardband/model'
+import { createLab, type Lab } from '@guardband/lab'
+import type { RecordOf } from '@guardband/model'
 import { dayLab, type DayLab } from './entry-day.ts'
-
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
 const allSaved = (at: Page): Promise<void> => at.getByText('Everything entered is saved.').waitFor()
 const shown = (at: Page, cell: string): Promise<string> => at.locator(`[data-cell="${cell}"] input`).first().inputValue()
 
 describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-moments-'))
-  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
-  const day: DayLab = dayLab(sources.newId)
+    const day: DayLab = dayLab(realSources.newId)
   let browser: Browser
   let hub: Hub
   let lab: Lab
@@ -30,13 +25,13 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
   let startId: string
 
   beforeAll(async () => {
-    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
-    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, sources)
+    await buildPage(join(folder, 'page'))
+    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, realSources)
     hub = await startHub({
-      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
-      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, sources),
+      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: hubSources,
+      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, realSources),
     })
-    browser = await chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] })
+    browser = await startBrowser()
     context = await browser.newContext()
     const door = await context.newPage()
     await door.goto(hub.url)
@@ -47,9 +42,9 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
   /** A sheet of its own for each test, with the second processor, which must be put in. */
   beforeEach(async () => {
     const [rig] = day.records.filter((record) => record.kind === 'rig')
-    startId = sources.newId()
-    const starts = [startId, sources.newId()].map((id) => ({ startId: id, tuneId: day.tunes[0], how: 'cold' as const, slots: [{ slot: 'processor' as const, sampleId: day.samples[1] }] }))
-    const sheet: RecordOf<'sheet'> = { kind: 'sheet', id: sources.newId(), name: 'a morning', rigId: rig.id, at: '2026-11-03T08:00:00Z', workloadIds: day.workloads.slice(1, 4).map(({ id }) => id), repeats: 2, conditions: {}, starts }
+    startId = realSources.newId()
+    const starts = [startId, realSources.newId()].map((id) => ({ startId: id, tuneId: day.tunes[0], how: 'cold' as const, slots: [{ slot: 'processor' as const, sampleId: day.samples[1] }] }))
+    const sheet: RecordOf<'sheet'> = { kind: 'sheet', id: realSources.newId(), name: 'a morning', rigId: rig.id, at: '2026-11-03T08:00:00Z', workloadIds: day.workloads.slice(1, 4).map(({ id }) => id), repeats: 2, conditions: {}, starts }
     lab.apply({ who: 'test', what: 'a sheet', items: [{ before: null, after: sheet }] })
     address = new URL(`/runs/enter?sheet=${sheet.id}&start=${startId}`, hub.url).href
     page = await atSheet()
@@ -172,7 +167,7 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
     await page.locator('[data-cell="1-0"].cell-held').waitFor()
     expect(await page.locator('p.cell-refused').innerText()).toMatch(/wet/)
     expect(onDisk()).toEqual([])
-    const dried = { ...wet, status: 'bench' as const, inspections: [{ at: new Date(wallClock()).toISOString(), by: 'Ada', dry: true, found: 'dry and sound' }] }
+    const dried = { ...wet, status: 'bench' as const, inspections: [{ at: new Date().toISOString(), by: 'Ada', dry: true, found: 'dry and sound' }] }
     lab.apply({ who: 'test', what: 'dried', items: [{ before: wet, after: dried }] })
     await page.getByRole('button', { name: 'Send it again' }).click()
     await allSaved(page)
@@ -194,12 +189,4 @@ describe.skipIf(CHROMIUM === '')('moments at the entry grid (skipped where no Ch
 
 async function type(at: Page, ...keys: readonly string[]): Promise<void> {
   for (const key of keys) await (/^[\d.,]+$/.test(key) ? at.keyboard.type(key) : at.keyboard.press(key))
-}
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
 }

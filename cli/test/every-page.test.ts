@@ -2,18 +2,14 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { AxeBuilder } from '@axe-core/playwright'
-import { chromium, type Browser } from 'playwright-core'
-import { build } from 'vite'
+import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, type Lab, type LabSources } from '@guardband/lab'
-import { createIdFactory } from '@guardband/model'
+import { createLab, type Lab } from '@guardband/lab'
 import { DEMO_LAB, demoRecords } from '@guardband/simlab/demo'
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
 const LISTS = ['/', '/parts', '/tunes', '/tunes/new', '/tunes/settings', '/tunes/dump', '/runs', '/runs?outcome=failed&since=2026-11-01', '/runs/enter', '/runs/take', '/find?q=render', '/questions', '/questions/ask', '/reports', '/rigs',
   '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/keep', '/lab/devices', '/lab/changes']
 const LOOKS = [
@@ -22,28 +18,24 @@ const LOOKS = [
 
 describe.skipIf(CHROMIUM === '')('every page on the real hub (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-every-page-'))
-  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
-  let browser: Browser
+    let browser: Browser
   let demo: Hub
   let empty: Hub
   let single: readonly string[]
 
   const serve = (lab: Lab): Promise<Hub> =>
     startHub({
-      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), keysFolder: join(folder, 'keys'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
+      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), keysFolder: join(folder, 'keys'), who: 'Ada', sources: hubSources,
       createOwnLab: () => Promise.reject(new Error('no other workspace is made here')),
     })
 
   beforeAll(async () => {
-    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
-    const lab = createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, sources)
-    single = [...addSheet(lab, sources.newId), ...singlePages(lab)]
+    await buildPage(join(folder, 'page'))
+    const lab = createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, realSources)
+    single = [...addSheet(lab, realSources.newId), ...singlePages(lab)]
     demo = await serve(lab)
-    empty = await serve(createLab(join(folder, 'empty'), { name: 'South Quay bench', currency: 'EUR' }, sources))
-    browser = await chromium.launch({
-      executablePath: CHROMIUM,
-      args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
-    })
+    empty = await serve(createLab(join(folder, 'empty'), { name: 'South Quay bench', currency: 'EUR' }, realSources))
+    browser = await startBrowser()
   }, 120_000)
 
   afterAll(async () => {
@@ -112,12 +104,4 @@ function singlePages(lab: Lab): readonly string[] {
     `/parts/${part?.id}`, `/samples/${sample?.id}`, `/tunes/${a?.id}`, `/tunes/compare?a=${a?.id}&b=${b?.id}`, `/runs/${failed?.id}`, `/runs/${scored?.id}`, `/starts/${scored?.startId}`,
     ...lab.list('question').slice(0, 2).map(({ id }) => `/questions/${id}`),
   ]
-}
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
 }

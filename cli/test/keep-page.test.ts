@@ -2,28 +2,24 @@
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { AxeBuilder } from '@axe-core/playwright'
-import { chromium, type Browser, type BrowserContext, type Locator, type Page } from 'playwright-core'
-import { build } from 'vite'
+import type { Browser, BrowserContext, Locator, Page } from 'playwright-core'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, importFile, openLab, type Lab, type LabSources } from '@guardband/lab'
-import { createIdFactory, sha256Hex, type Evidence } from '@guardband/model'
+import { createLab, importFile, openLab, type Lab } from '@guardband/lab'
+import { sha256Hex, type Evidence } from '@guardband/model'
 import { openExported } from '../open-exported.ts'
 import { systemTerminal } from '../terminal.ts'
 import { dayLab, type DayLab } from './entry-day.ts'
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
 /** One red pixel, as a PNG. */
 const PICTURE = Buffer.from('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mP8z8BQDwAEhQGAhKmMIQAAAABJRU5ErkJggg==', 'base64')
 
 describe.skipIf(CHROMIUM === '')('keeping by hand (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-keep-'))
   const own = join(folder, 'own')
-  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
-  const day: DayLab = dayLab(sources.newId)
+    const day: DayLab = dayLab(realSources.newId)
   let browser: Browser
   let hub: Hub
   let lab: Lab
@@ -31,17 +27,17 @@ describe.skipIf(CHROMIUM === '')('keeping by hand (skipped where no Chromium is 
   let page: Page
 
   beforeAll(async () => {
-    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
-    browser = await chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] })
+    await buildPage(join(folder, 'page'))
+    browser = await startBrowser()
   }, 120_000)
 
   beforeEach(async () => {
     rmSync(join(folder, 'lab'), { recursive: true, force: true })
-    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, sources)
+    lab = createLab(join(folder, 'lab'), { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'simulated bench', records: [...day.records] }, realSources)
     const terminal = { ...systemTerminal(process), who: 'Ada' }
     hub = await startHub({
-      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
-      createOwnLab: async ({ name, currency }) => createLab(join(own, name), { name, currency }, sources),
+      lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: hubSources,
+      createOwnLab: async ({ name, currency }) => createLab(join(own, name), { name, currency }, realSources),
       openExported: (input) => openExported(terminal, own, input),
     })
     context = await browser.newContext({ acceptDownloads: true })
@@ -125,7 +121,7 @@ describe.skipIf(CHROMIUM === '')('keeping by hand (skipped where no Chromium is 
       await page.getByRole('button', { name: 'Back it up now' }).click()
       await page.getByText('Copied, opened and compared').waitFor()
       const made = lab.moving.lastBackup()
-      const copy = openLab(made?.folder ?? '', sources)
+      const copy = openLab(made?.folder ?? '', realSources)
       expect([copy.moving.digest(), copy.check()]).toEqual([lab.moving.digest(), []])
       await copy.close()
       await page.getByRole('heading', { name: /^Last backup: / }).waitFor()
@@ -141,13 +137,13 @@ describe.skipIf(CHROMIUM === '')('keeping by hand (skipped where no Chromium is 
       await download.saveAs(file)
       expect(download.suggestedFilename()).toMatch(/^Hollin & Pike (?:workspace|records)/)
       const into = join(folder, `taken-${form}`)
-      expect((await importFile({ file, into, who: 'Ada' }, sources)).digest).toBe(digest)
+      expect((await importFile({ file, into, who: 'Ada' }, realSources)).digest).toBe(digest)
       await page.getByLabel('File from an export').setInputFiles(file)
       await page.waitForURL((url) => url.pathname === '/')
       const served = await page.evaluate(async () => (await (await fetch('/api/lab')).json()) as { readonly folder: string })
       expect(served.folder.startsWith(own)).toBe(true)
       expect(existsSync(join(lab.folder, 'lab.db'))).toBe(true)
-      const other = openLab(served.folder, sources)
+      const other = openLab(served.folder, realSources)
       expect(other.moving.digest()).toBe(digest)
       await other.close()
     })
@@ -179,11 +175,3 @@ const HAND_OVER = `({ what, at, name, type, text }) => {
   carried.items.add(new File([text], name, { type }))
   document.querySelector(at).dispatchEvent(what === 'drop' ? new DragEvent('drop', { dataTransfer: carried, bubbles: true, cancelable: true }) : new ClipboardEvent('paste', { clipboardData: carried, bubbles: true, cancelable: true }))
 }`
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
-}

@@ -10,8 +10,8 @@ import { createLab } from '@guardband/lab'
 import { createIdFactory } from '@guardband/model'
 import { writeOpeningPage } from '../opening-page.ts'
 import { runCli, spawnCli } from './run-cli.ts'
+import { CHROMIUM, fillRandom } from './real-page.ts'
 
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
 const folder = mkdtempSync(join(tmpdir(), 'guardband-opening-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
@@ -91,8 +91,4 @@ async function readWhenThere(file: string): Promise<string> {
 
 function now(): number {
   return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
 }

@@ -2,24 +2,21 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath, pathToFileURL } from 'node:url'
-import { chromium, type Browser } from 'playwright-core'
-import { build } from 'vite'
+import { pathToFileURL } from 'node:url'
+import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, openLab, type Lab, type LabSources } from '@guardband/lab'
-import { answerSchema, createIdFactory, type Answer, type AnswerScope } from '@guardband/model'
+import { createLab, openLab, type Lab } from '@guardband/lab'
+import { answerSchema, type Answer, type AnswerScope } from '@guardband/model'
 import { DEMO_LAB, demoRecords } from '@guardband/simlab/demo'
 import { fillAwkward } from './awkward-lab.ts'
 import { runCli } from './run-cli.ts'
 import { readPage, readReport, readText, toldOf, type Told } from './told.ts'
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
 const SCOPES: readonly { readonly word: string; readonly scope: AnswerScope }[] = [{ word: 'these', scope: 'these samples' }, { word: 'like', scope: 'samples like these' }]
 
 const folder = mkdtempSync(join(tmpdir(), 'guardband-surfaces-'))
-const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
 let browser: Browser | undefined
 afterAll(async () => {
   await browser?.close()
@@ -27,13 +24,13 @@ afterAll(async () => {
 })
 beforeAll(async () => {
   if (CHROMIUM === '') return
-  await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
-  browser = await chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] })
+  await buildPage(join(folder, 'page'))
+  browser = await startBrowser()
 }, 120_000)
 
 describe.each([
-  { name: 'demo', make: (path: string): Lab => createLab(path, { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, sources) },
-  { name: 'awkward', make: (path: string): Lab => fillAwkward(createLab(path, { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'Ada' }, sources)) },
+  { name: 'demo', make: (path: string): Lab => createLab(path, { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, realSources) },
+  { name: 'awkward', make: (path: string): Lab => fillAwkward(createLab(path, { name: 'Hollin & Pike', currency: 'EUR', simulated: true, who: 'Ada' }, realSources)) },
 ])('the $name workspace', ({ name, make }) => {
   const lab = join(folder, name)
   const answers: Answer[] = []
@@ -68,7 +65,7 @@ describe.each([
 
   it.skipIf(CHROMIUM === '')('has its answers told by page and report as they are', { timeout: 240_000 }, async () => {
     if (browser === undefined) throw new Error('the browser was started before')
-    const hub = await serve(openLab(lab, sources))
+    const hub = await serve(openLab(lab, realSources))
     const context = await browser.newContext({ viewport: { width: 1440, height: 1000 }, reducedMotion: 'reduce' })
     try {
       const [page, published] = [await context.newPage(), await context.newPage()]
@@ -96,15 +93,7 @@ const AWKWARD = [['computed', 0, true], ['computed', 1, true], ['computed', 0, f
 
 function serve(lab: Lab): Promise<Hub> {
   return startHub({
-    lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
+    lab, host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: hubSources,
     createOwnLab: () => Promise.reject(new Error('no other workspace is made here')),
   })
-}
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
 }

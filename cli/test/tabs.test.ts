@@ -2,38 +2,28 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
-import { chromium, type Browser, type BrowserContext } from 'playwright-core'
-import { build } from 'vite'
+import type { Browser, BrowserContext } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { startHub, type Hub } from '@guardband/hub'
-import { createLab, type LabSources } from '@guardband/lab'
-import { createIdFactory } from '@guardband/model'
+import { createLab } from '@guardband/lab'
 import { DEMO_LAB, demoRecords } from '@guardband/simlab/demo'
-
-const CHROMIUM = process.env['CHROMIUM'] ?? ''
-const WEB = fileURLToPath(new URL('../../web', import.meta.url))
+import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
 
 describe.skipIf(CHROMIUM === '')('tabs on the real hub (skipped where no Chromium is found)', () => {
   const folder = mkdtempSync(join(tmpdir(), 'guardband-tabs-'))
-  const sources: LabSources = { now: wallClock, newId: createIdFactory({ now: wallClock, fillRandom }) }
-  let browser: Browser
+    let browser: Browser
   let hub: Hub
   let context: BrowserContext
 
   beforeAll(async () => {
-    await build({ root: WEB, configFile: join(WEB, 'vite.config.ts'), logLevel: 'error', build: { outDir: join(folder, 'page'), emptyOutDir: true } })
+    await buildPage(join(folder, 'page'))
     hub = await startHub({
-      lab: createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, sources),
-      host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: { now: wallClock, fillRandom, say: () => undefined },
-      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, sources),
+      lab: createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, realSources),
+      host: '127.0.0.1', port: 0, webFolder: join(folder, 'page'), who: 'Ada', sources: hubSources,
+      createOwnLab: async ({ name, currency }) => createLab(join(folder, 'own'), { name, currency }, realSources),
     })
     // The driver turns the kept pages of the back button off unless told not to.
-    browser = await chromium.launch({
-      executablePath: CHROMIUM,
-      args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
-      ignoreDefaultArgs: ['--disable-back-forward-cache'],
-    })
+    browser = await startBrowser({ ignoreDefaultArgs: ['--disable-back-forward-cache'] })
     context = await browser.newContext()
     const door = await context.newPage()
     await door.goto(hub.url)
@@ -74,11 +64,3 @@ describe.skipIf(CHROMIUM === '')('tabs on the real hub (skipped where no Chromiu
     await page.close()
   })
 })
-
-function wallClock(): number {
-  return Date.now()
-}
-
-function fillRandom(bytes: Uint8Array): void {
-  crypto.getRandomValues(bytes)
-}

@@ -105,8 +105,16 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
     })
 
   /** A second start that strained a sample as the first did left no trace on it: taking back the first must not free it. */
-  const refuseUndo = (items: readonly ChangeItem[]): void => {
+  const refuseUndo = (items: readonly ChangeItem[], why: string | undefined): void => {
     for (const { before, after } of items) {
+      if (before?.kind === 'sample' && after?.kind === 'sample' && (why ?? '').trim() === '' && leavesByHand(before, after)) {
+        throw new SpokenError({
+          code: 'quarantine-left',
+          place: nameSample(after),
+          message: `a person put it into "${before.status}", and it may leave that only for a reason, also when the change is undone.`,
+          mend: 'Say why in the reason of the undo.',
+        })
+      }
       if (before?.kind !== 'sample' || after?.kind !== 'sample' || before.quarantine === undefined || before.quarantine.reason === after.quarantine?.reason) continue
       const assemblies = new Set(store.list('assembly').flatMap(({ id, slots }) => (slots.some(({ sampleId }) => sampleId === after.id) ? [id] : [])))
       const held = [...assemblies].flatMap((id) => startsOf.all(id)).map(({ body }) => ({ before: null, after: parseBody(body) }))
@@ -126,12 +134,17 @@ export function createGuards(db: LabDatabase, store: RecordStore, now: () => num
     look: ({ items, why, told, undoes }) => {
       refuseUnreadable(items, db, store)
       refuseOfLab(items, store)
-      if (undoes !== undefined) refuseUndo(items)
+      if (undoes !== undefined) refuseUndo(items, why)
       if (told === 'restored') return []
       if (told === 'by hand') refuseHand(items, why)
       return quarantined(items)
     },
   }
+}
+
+/** Out of quarantine or wet that no ceiling put it into: with that goes what somebody saw. */
+function leavesByHand(before: Sample, after: Sample): boolean {
+  return before.status !== after.status && (before.status === 'wet' || (before.status === 'quarantined' && before.quarantine?.by !== 'guardband'))
 }
 
 /** One record says what the workspace is, and what came from the simulated bench never passes for measured. */

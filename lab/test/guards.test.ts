@@ -224,6 +224,18 @@ describe('quarantine', () => {
     expect(first.lab.apply({ ...BY, told: 'as it happened', items, request })).toBe(seq)
   })
 
+  it('and wet that a person put a sample into are undone only for a reason', () => {
+    const { lab, a1, a2 } = world()
+    const aside: Sample = { ...a1, status: 'quarantined', quarantine: { reason: 'bent pin', by: 'Ada Hollin', at: '2026-11-05T08:00:00Z' } }
+    const quarantined = lab.apply({ ...BY, items: [{ before: a1, after: aside }] })
+    const soaked = lab.apply({ ...BY, items: [{ before: a2, after: { ...a2, status: 'wet' } }] })
+    for (const seq of [quarantined, soaked]) {
+      expect(sentenceOf(() => lab.undo(seq, { who: 'Ada Hollin', why: ' ' }))).toContain('may leave that only for a reason')
+      lab.undo(seq, { who: 'Ada Hollin', why: 'the wrong sample' })
+    }
+    expect([a1, a2].map(({ id }) => sampleIn(lab, id))).toEqual([a1, a2])
+  })
+
   it('is left only for a reason, and for sale only for a reason even later', () => {
     const { lab, start, seats, t65, a1 } = world()
     lab.apply({ ...BY, items: adding(...start(seats[0], t65, [40], { conditions: { coolant: -40 } })) })

@@ -104,7 +104,7 @@ async function runLane(name: string, kills: number): Promise<Lane> {
 }
 
 describe('a hub killed without warning', () => {
-  it(`loses nothing that it acknowledged, at ${KILLS} random moments (GUARDBAND_SEED=${SEED})`, { timeout: 300_000 }, async () => {
+  it(`loses nothing that it acknowledged, at ${KILLS} random moments (GUARDBAND_SEED=${SEED})`, { timeout: 600_000 }, async () => {
     const lanes = await Promise.all(Array.from({ length: LANES }, (_, lane) => runLane(`lane-${lane}`, Math.ceil((KILLS - lane) / LANES))))
     expect(lanes.reduce((sum, lane) => sum + lane.kills, 0)).toBe(KILLS)
     expect(lanes.flatMap((lane) => lane.lost)).toEqual([])

@@ -7,6 +7,8 @@ import { csvFile } from './kill-csv.ts'
 import { newLab, realSources, reopen, seededFill, temporaryFolder, testSources } from './support.ts'
 
 const KILLS = Number(process.env.GUARDBAND_KILLS ?? 100)
+/** It takes 20 s by itself, and ten times as long beside other tests that sync the same disk all the time. */
+const PATIENCE_MS = 600_000
 /** Several at a time: each spends most of its life starting. */
 const LANES = 4
 /** A fresh workspace after this many, so that checks stay short. */
@@ -28,7 +30,7 @@ interface Acknowledged {
 }
 
 describe(`a process that takes in runs, killed at ${KILLS} random points`, () => {
-  it('loses nothing it acknowledged, leaves nothing half, and the workspace checks clean', { timeout: 180_000 }, async () => {
+  it('loses nothing it acknowledged, leaves nothing half, and the workspace checks clean', { timeout: PATIENCE_MS }, async () => {
     const random = generator(20261105)
     let left = KILLS
     let acknowledged = 0
@@ -56,7 +58,7 @@ describe(`a process that takes in runs, killed at ${KILLS} random points`, () =>
 })
 
 describe('a process that makes workspaces, killed at random points', () => {
-  it('leaves each folder either a whole workspace or not there', { timeout: 120_000 }, async () => {
+  it('leaves each folder either a whole workspace or not there', { timeout: PATIENCE_MS }, async () => {
     const random = generator(20261106)
     for (let kill = 0; kill < CREATION_KILLS; kill++) {
       const parent = temporaryFolder()

@@ -25,12 +25,13 @@ export function guessColumns(table: FoundHeader & { readonly rows: readonly Row[
   const looks = headers.map((_, index) => lookAt(table.rows, index))
   const roles = headers.map((header, index) => roleOf(header, looks[index], unitAt(table, index)))
   const has = (role: Role): boolean => roles.includes(role)
-  // A column in which every run failed holds words only: it is one of results where its neighbours are, or where it has a unit.
+  // A column in which every run failed holds words only: it is one of results where its neighbours are, where it has a unit, or where
+  // somebody has said what such columns stand for.
   const figures = headers.some((_, index) => roles[index] === undefined && isFigures(looks[index]))
   const holdsResults = (index: number): boolean => {
     const { values } = looks[index]
     if (values !== 'outcomes') return isFigures(looks[index])
-    return splitHeader(headers[index]).unit !== undefined || unitAt(table, index) !== undefined || (figures && !has('value'))
+    return splitHeader(headers[index]).unit !== undefined || unitAt(table, index) !== undefined || ((figures || wide !== undefined) && !has('value'))
   }
   const taken = new Set<Role>()
   const open: string[] = []

@@ -6,7 +6,7 @@ export default defineConfig({
   test: {
     include: ['*/test/**/*.test.ts', '*/test/**/*.test.tsx'],
     exclude: ['node_modules/**', '.runtime/**'],
-    setupFiles: ['scripts/test/quiet-console.ts'],
+    setupFiles: ['scripts/test/quiet-console.ts', 'scripts/test/fixed-seed.ts'],
     // Browser tests skip themselves where this is empty; the final table says so.
     env: { CHROMIUM: findChromium(process.env) ?? '' },
     testTimeout: 60_000,

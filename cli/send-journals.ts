@@ -2,7 +2,7 @@
 import { mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { basename, extname, join, resolve } from 'node:path'
-import { pairRig, pinnedRequest } from '@guardband/hub/second/pinned-client'
+import { pairRig, pinnedRequest } from '@guardband/link/pinned-client'
 import { counted, errorReplySchema, PHONE_ROUTES, SpokenError } from '@guardband/model'
 import { keysFolder } from './keys-folder.ts'
 import type { Terminal } from './terminal.ts'

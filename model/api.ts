@@ -6,6 +6,7 @@ import { EVIDENCE_ROUTES } from './api/evidence.ts'
 import { HISTORY_ROUTES } from './api/history.ts'
 import { INTAKE_ROUTES } from './api/intake.ts'
 import { PART_ROUTES } from './api/parts.ts'
+import { LIVE_ROUTES } from './api/live.ts'
 import { MOVING_ROUTES } from './api/moving.ts'
 import { RECORD_ROUTES } from './api/records.ts'
 import { RUN_ROUTES } from './api/runs.ts'
@@ -39,8 +40,10 @@ export type TuneRow = z.infer<typeof tuneRowSchema>
 
 export type { Route }
 export * from './api/history.ts'
+export * from './api/live.ts'
 export * from './api/parts.ts'
 export * from './api/runs.ts'
+export * from './api/sync.ts'
 
 export const questionRowSchema = z.strictObject({
   question: questionSchema,
@@ -102,6 +105,7 @@ export const ROUTES = {
   ...MOVING_ROUTES,
   ...DEVICE_ROUTES,
   ...RUN_ROUTES,
+  ...LIVE_ROUTES,
   ...TUNE_ROUTES,
   lab: route('GET', '/api/lab', nothing, labInfoSchema),
   newLab: route('POST', '/api/labs', z.strictObject({ name: nameSchema, currency: z.string().max(10) }), labInfoSchema),

@@ -1,6 +1,6 @@
 // A command that a rig may run once it is approved, and how a value is read from what it printed.
 import { z } from 'zod'
-import { finiteSchema } from './records/base.ts'
+import { finiteSchema, nameSchema } from './records/base.ts'
 
 export const commandSchema = z.strictObject({
   /** Program and arguments; no shell stands between. A relative program or file argument is taken from `folder`. */
@@ -16,13 +16,15 @@ export const commandSchema = z.strictObject({
 })
 export type Command = z.infer<typeof commandSchema>
 
-/** Where a value stands: the first group of a pattern, or a JSON pointer (RFC 6901), in what was printed or in a file; or the wall time itself. */
+/** Where a value stands: the first group of a pattern, or a JSON pointer (RFC 6901), in what was printed or in a file; the wall time itself, or a person's typing. */
 export const readingSchema = z.union([
   z.strictObject({ in: z.enum(['output', 'error output']).default('output'), pattern: z.string().min(1).max(500) }),
   z.strictObject({ in: z.enum(['output', 'error output']).default('output'), pointer: z.string().max(500) }),
   z.strictObject({ file: z.string().min(1).max(1000), pattern: z.string().min(1).max(500) }),
   z.strictObject({ file: z.string().min(1).max(1000), pointer: z.string().max(500) }),
   z.strictObject({ elapsed: z.literal('seconds') }),
+  /** A person types it, at the rig or on a phone; this is what they are asked for. */
+  z.strictObject({ typed: z.string().min(1).max(500) }),
 ])
 export type Reading = z.infer<typeof readingSchema>
 
@@ -30,6 +32,8 @@ export type Reading = z.infer<typeof readingSchema>
 export const observableSchema = z.strictObject({
   key: z.string().min(1).max(200),
   command: commandSchema.optional(),
+  /** The workload that says it of itself: read from what its first run in the start printed, so known only after that run. */
+  selfReported: nameSchema.optional(),
   reading: readingSchema,
   expected: z.union([finiteSchema, z.string().max(1000)]),
   tolerance: finiteSchema.min(0).optional(),

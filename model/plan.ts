@@ -6,6 +6,7 @@ import { SpokenError } from './errors.ts'
 import { finiteSchema, nameSchema } from './records/base.ts'
 import { smallestGainSchema } from './records/lab.ts'
 import { originSchema, pickedSchema, slotSchema } from './records/parts.ts'
+import { ceilingSchema } from './records/safety.ts'
 import { conditionsSchema, startHowSchema } from './records/start.ts'
 import { settingSchema } from './records/tune.ts'
 import { directionSchema } from './records/workload.ts'
@@ -27,7 +28,12 @@ export const planWorkloadSchema = z.strictObject({
   version: z.string().max(100).optional(),
   preset: z.string().max(200).optional(),
   threads: z.int().positive().optional(),
-  command: commandSchema,
+  /** Exactly one of the three carries it out. Of a command whose workload has no measure, status 0 is a pass. */
+  command: commandSchema.optional(),
+  /** A person does it, as this text says, and types what came out. */
+  prompt: z.strictObject({ text: z.string().min(1).max(2000) }).optional(),
+  /** A kernel of the rig's own, which verifies itself: passes or errors, with its exposure. */
+  selfCheck: z.strictObject({ kernel: nameSchema, seconds: finiteSchema.positive().max(7 * 24 * 3600) }).optional(),
   measures: z
     .array(
       z.strictObject({
@@ -39,7 +45,8 @@ export const planWorkloadSchema = z.strictObject({
         reading: readingSchema,
       }),
     )
-    .min(1),
+    .max(50)
+    .default([]),
   /** Weight in the suite that the plan forms of its workloads. */
   weight: finiteSchema.positive().default(1),
 })
@@ -50,6 +57,8 @@ const stepIdSchema = z.string().regex(/^[a-z0-9][a-z0-9.-]{0,63}$/, 'must be a s
 export const stepSchema = z.discriminatedUnion('kind', [
   /** Puts a tune in force and opens a start. */
   z.strictObject({ id: stepIdSchema, kind: z.literal('change'), tune: nameSchema, start: startHowSchema }),
+  /** Puts another tune in force within the open start, live: what runs after it belongs to that tune. */
+  z.strictObject({ id: stepIdSchema, kind: z.literal('adjust'), tune: nameSchema }),
   /** One execution of a workload in the open start. */
   z.strictObject({ id: stepIdSchema, kind: z.literal('run'), workload: nameSchema }),
   /** Asks a person; nothing goes on until they answer. */
@@ -63,6 +72,8 @@ export const stepSchema = z.discriminatedUnion('kind', [
     repeats: z.int().positive().max(1000),
     start: startHowSchema,
     stopAfterFailures: z.int().positive().max(100),
+    /** After the climb has failed: back down, a rung at a time, until one holds for so many runs without a failure. */
+    stepDown: z.strictObject({ repeats: z.int().positive().max(1000) }).optional(),
   }),
 ])
 export type Step = z.infer<typeof stepSchema>
@@ -75,6 +86,43 @@ export const designSchema = z.strictObject({
   start: startHowSchema.default('live'),
 })
 export type Design = z.infer<typeof designSchema>
+
+/** How an unattended plan goes on after a crash. */
+export const planLimitsSchema = z.strictObject({
+  /** Before it goes on after a restart, time for a person to stop it. */
+  graceSeconds: finiteSchema.min(0).max(3600).default(30),
+  /** With so many restarts of the machine within an hour the plan stops. */
+  restartsPerHour: z.int().positive().max(60).default(6),
+  /** After so many crashes a tune has failed: what it has left is not run, and the plan goes on. */
+  crashesPerTune: z.int().positive().max(100).default(2),
+})
+export type PlanLimits = z.infer<typeof planLimitsSchema>
+
+export const planTrainingSchema = z.strictObject({
+  command: commandSchema.optional(),
+  /** Must read full, restored, failed or fallback; anything else counts as unknown. */
+  result: readingSchema,
+  tries: readingSchema.optional(),
+  seconds: readingSchema.optional(),
+  postCode: readingSchema.optional(),
+})
+export type PlanTraining = z.infer<typeof planTrainingSchema>
+
+export const planCeilingSchema = ceilingSchema.omit({ kind: true, id: true, partId: true })
+export type PlanCeiling = z.infer<typeof planCeilingSchema>
+
+export const planMachineSchema = z.strictObject({
+  /** Reads the tested machine's boot id, another one after each restart; a command that fails or stays silent means that the machine doesn't answer. */
+  boot: z.strictObject({ command: commandSchema, reading: readingSchema }),
+  /** Silent for so long, it hangs. */
+  silenceSeconds: finiteSchema.positive().max(3600).default(60),
+  /** How it is brought up: powered off and on, restarted. Without them, and for a restored start always, a person is asked. */
+  powerOn: z.strictObject({ cold: commandSchema.optional(), warm: commandSchema.optional() }).default({}),
+  /** Brings a hung machine back (a power switch, a clear contact), in this order, each given `recoverSeconds` until the machine answers. */
+  recover: z.array(commandSchema).max(10).default([]),
+  recoverSeconds: finiteSchema.positive().max(3600).default(300),
+})
+export type PlanMachine = z.infer<typeof planMachineSchema>
 
 export const planSchema = z.strictObject({
   schema: z.literal(1),
@@ -101,6 +149,15 @@ export const planSchema = z.strictObject({
   smallestGain: smallestGainSchema.optional(),
   design: designSchema.optional(),
   steps: z.array(stepSchema).max(100_000).optional(),
+  /** The tune that the others are changes on. Where it is named, no start goes further from it, in any setting, than one that crashed. */
+  base: nameSchema.optional(),
+  limits: planLimitsSchema.optional(),
+  /** What the tested machine tells of its last memory training, asked at each start that had a power-on before it. */
+  training: planTrainingSchema.optional(),
+  /** No tune of the plan may pass them; a rig's own hold as well, and the tighter wins. */
+  ceilings: z.array(planCeilingSchema).max(200).optional(),
+  /** Where the rig is a healthy second machine and the tested one runs nothing of ours. */
+  machine: planMachineSchema.optional(),
 })
 export type Plan = z.infer<typeof planSchema>
 
@@ -138,13 +195,15 @@ function checkNames(plan: Plan, steps: readonly Step[]): void {
     const place = `plan ${plan.id}, step ${step.id}`
     if (seen.has(step.id)) throw new SpokenError({ code: 'plan-step-twice', place, message: 'this step id is used twice.', mend: 'Give each step its own id.' })
     seen.add(step.id)
-    const named = step.kind === 'change' ? [step.tune] : step.kind === 'ladder' ? step.tunes : []
+    const named = step.kind === 'change' || step.kind === 'adjust' ? [step.tune] : step.kind === 'ladder' ? step.tunes : []
     for (const tune of named) if (!tunes.has(tune)) throw unknownName(place, 'tune', tune, tunes)
     if ((step.kind === 'run' || step.kind === 'ladder') && !workloads.has(step.workload)) throw unknownName(place, 'workload', step.workload, workloads)
-    if (step.kind === 'run' && !opened) {
-      throw new SpokenError({ code: 'plan-run-first', place, message: 'a run comes before any tune is put in force.', mend: 'Begin with a change step.' })
+    if ((step.kind === 'run' || step.kind === 'adjust') && !opened) {
+      throw new SpokenError({ code: 'plan-run-first', place, message: `a ${step.kind === 'run' ? 'run' : 'live change'} comes before any tune is put in force.`, mend: 'Begin with a change step.' })
     }
-    if (step.kind === 'change' || step.kind === 'ladder') opened = true
+    if (step.kind === 'change') opened = true
+    // A ladder closes its last start behind it.
+    if (step.kind === 'ladder') opened = false
   }
 }
 

@@ -87,7 +87,7 @@ export function planUses(plan: Plan): readonly PlanUse[] {
       ...(apply === undefined ? [] : [{ use: `puts the tune "${name}" in force`, command: apply, reads: [] }]),
       ...readBack.flatMap(({ key, command, reading }) => (command === undefined ? [] : [{ use: readBackUse(key, name), command, reads: filesOf([reading]) }])),
     ]),
-    ...plan.workloads.map(({ name, command, measures }) => ({ use: `runs the workload "${name}"`, command, reads: filesOf(measures.map(({ reading }) => reading)) })),
+    ...plan.workloads.flatMap(({ name, command, measures }) => (command === undefined ? [] : [{ use: `runs the workload "${name}"`, command, reads: filesOf(measures.map(({ reading }) => reading)) }])),
   ]
 }
 

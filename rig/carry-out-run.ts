@@ -12,10 +12,12 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   const { writer, inForceId } = start
   const { sources } = context
   const workload = workloadOf(context, step.workload)
-  const folder = resolve(context.planFolder, workload.command.folder ?? '.')
+  const { command } = workload
+  if (command === undefined) throw new RangeError(`workload ${workload.name} must have a command; got none`)
+  const folder = resolve(context.planFolder, command.folder ?? '.')
   await writer.reserve()
   // Once here, so that a refusal comes before the run begins, and again with the execution.
-  context.check(workload.command)
+  context.check(command)
   const before = await markResultFiles(workload, folder)
   const runId = sources.newId()
   await writer.writeSynced({ type: 'begin', at: moment(context), step: step.id, runId, inForceId, workload: step.workload, order: start.order })
@@ -27,7 +29,7 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
     void writer.write({ type: 'heartbeat', at: moment(context), step: step.id, elapsed: Math.max(0, sources.monotonic() - begun) }).catch(() => {})
   }
   const heartbeats = setInterval(beat, context.heartbeatSeconds * 1000)
-  const end = await execute(context, workload.command, AbortSignal.any([context.signal, writer.failed]), (pid) => {
+  const end = await execute(context, command, AbortSignal.any([context.signal, writer.failed]), (pid) => {
     void writer.write({ type: 'note', at: moment(context), text: groupNote(pid) }).catch(() => {})
   }).finally(() => clearInterval(heartbeats))
   writer.failed.throwIfAborted()

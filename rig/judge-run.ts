@@ -29,7 +29,7 @@ export interface JudgeOrder {
 export async function judgeRun(order: JudgeOrder): Promise<Judgement> {
   const { end, workload } = order
   if (end.how === 'stopped') return { outcome: 'stopped by a person', measures: [], message: null }
-  if (end.how === 'time limit') return { outcome: 'hung', measures: [], message: `ended with all that it started after its time limit of ${workload.command.timeLimitSeconds} s` }
+  if (end.how === 'time limit') return { outcome: 'hung', measures: [], message: `ended with all that it started after its time limit of ${workload.command?.timeLimitSeconds ?? 0} s` }
   if (end.how === 'not started') return { outcome: 'errors', measures: [], message: `did not start: ${end.message ?? 'no reason given'}` }
   if (end.exitStatus === null) return { outcome: 'program died', measures: [], message: withLastWords(`died by ${end.signal ?? 'an unknown signal'} after ${fixed(end.seconds, 2)} s`, end) }
   if (end.exitStatus !== 0) return { outcome: 'errors', measures: [], message: withLastWords(`ended with status ${end.exitStatus}`, end) }

@@ -27,6 +27,8 @@ function partsOf(plan: Plan): readonly StepSource[] {
       case 'change':
         change = { ...step, planStep: step.id }
         return single(change)
+      case 'adjust':
+        throw new RangeError(`step ${step.id} must be a step that this rig knows; got adjust`)
       case 'run':
         if (change === null) throw new RangeError(`step ${step.id} must come after a change; got none before it`)
         return single({ ...step, change })

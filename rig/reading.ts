@@ -23,6 +23,7 @@ export async function readValue(reading: Reading, place: ReadingPlace): Promise<
   if ('elapsed' in reading) {
     return place.end === null ? missing('elapsed seconds need a command') : { kind: 'value', text: String(place.end.seconds) }
   }
+  if ('typed' in reading) return missing('this value is typed by a person')
   const source = await sourceText(reading, place)
   if (source.kind === 'missing') return source
   const where = source.cut ? `${source.name} (its last ${source.text.length} characters; the rest was not kept)` : source.name
@@ -63,7 +64,7 @@ const FILE_LIMIT = 16 * 1024 * 1024
 
 type SourceText = { readonly kind: 'text'; readonly text: string; readonly name: string; readonly cut: boolean } | { readonly kind: 'missing'; readonly message: string }
 
-async function sourceText(reading: Exclude<Reading, { elapsed: 'seconds' }>, { folder, end }: ReadingPlace): Promise<SourceText> {
+async function sourceText(reading: Exclude<Reading, { elapsed: 'seconds' } | { typed: string }>, { folder, end }: ReadingPlace): Promise<SourceText> {
   if ('file' in reading) {
     const path = resolve(folder, reading.file)
     try {

@@ -4,7 +4,10 @@ import type { ApprovalCheck } from './approval-store.ts'
 import { runCommand, type CommandEnd } from './command-driver.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import type { JournalWriter } from './journal-writer.ts'
+import type { Link } from './link.ts'
+import type { Machine } from './machine.ts'
 import type { PatternFinder } from './pattern-finder.ts'
+import type { People } from './people.ts'
 import type { FinishedStep, StartStep } from './step-source.ts'
 import type { Terminal } from './terminal.ts'
 
@@ -25,6 +28,9 @@ export interface RigContext {
   readonly journalFolder: string
   readonly disk: JournalDisk
   readonly terminal: Terminal
+  readonly people: People
+  readonly link: Link
+  readonly machine: Machine
   readonly check: ApprovalCheck
   readonly patterns: PatternFinder
   readonly sources: RigSources

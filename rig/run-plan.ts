@@ -7,9 +7,12 @@ import { carryOutRunInto } from './carry-out-run.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import { isFinishing, readJournalFolder, type FolderReading } from './journal-folder.ts'
+import { noLink, type Link } from './link.ts'
+import { ownMachine, type Machine } from './machine.ts'
 import { journalFailure } from './journal-writer.ts'
 import { bookNoStartInto, closeJournalInto, openLastJournalInto, openStartInto } from './open-start.ts'
 import { createPatternFinder } from './pattern-finder.ts'
+import { peopleAtTerminal, type People } from './people.ts'
 import { createPlanSource } from './plan-source.ts'
 import { endLeftGroup } from './process-group.ts'
 import { resolveFlight } from './resolve-flight.ts'
@@ -26,6 +29,12 @@ export interface RunPlanOrder {
   readonly sources: RigSources
   readonly disk: JournalDisk
   readonly terminal: Terminal
+  /** Whom it can ask; the person at the terminal unless told. */
+  readonly people?: People
+  /** A hub or a companion behind it; none unless told. */
+  readonly link?: Link
+  /** The machine under test; this one unless told. */
+  readonly machine?: Machine
   readonly approvals: ApprovalCheck
   /** Aborted when a person wants to stop. */
   readonly signal: AbortSignal
@@ -64,6 +73,9 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
   try {
     const context: RigContext = {
       ...order,
+      people: order.people ?? peopleAtTerminal(order.terminal, 'person at the rig'),
+      link: order.link ?? noLink,
+      machine: order.machine ?? ownMachine(sources.bootId),
       planHash: planHash(plan),
       journalFolder: journalFolderOf(rigFolder),
       check: order.approvals,

@@ -9,7 +9,7 @@ import type { CurrentLab } from '../current-lab.ts'
 import { refuse } from '../refusal.ts'
 import { giveCookie, newToken, tokenHash, visitorOf, type DeviceKind } from './door.ts'
 import { PAIRING_STYLE, PAIRING_STYLE_PATH, pairingPage } from './pairing-page.ts'
-import type { Pairing } from './pairing.ts'
+import type { Pairing } from '@guardband/link/pairing'
 
 export interface PairNeeds {
   readonly current: CurrentLab

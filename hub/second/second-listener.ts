@@ -3,12 +3,13 @@ import type { Hono } from 'hono'
 import { SpokenError, type ListenerState } from '@guardband/model'
 import type { CurrentLab } from '../current-lab.ts'
 import type { EventBus } from '../event-bus.ts'
+import { fetchServer } from './fetch-server.ts'
 import { createEventStreams } from '../event-stream.ts'
-import { lanAddresses } from './addresses.ts'
+import { lanAddresses } from '@guardband/link/addresses'
 import { createSecondApp } from './app.ts'
-import { keepCertificate, type ListenerCertificate } from './certificate.ts'
-import { createPairing, type Pairing } from './pairing.ts'
-import { startTlsServer, type TlsServer } from './tls-server.ts'
+import { keepCertificate, type ListenerCertificate } from '@guardband/link/certificate'
+import { createPairing, type Pairing } from '@guardband/link/pairing'
+import { startTlsServer, type TlsServer } from '@guardband/link/tls-server'
 
 export const SECOND_PORT = 4891
 
@@ -65,7 +66,7 @@ export function createSecondListener(needs: SecondNeeds): SecondListener {
     }
     await off()
     const certificate = keepCertificate(needs.keysFolder, [...own, LOOPBACK], sources)
-    const server = await startTlsServer({ address, port: wanted, certificate, fetch: app.fetch })
+    const server = await startTlsServer({ address, port: wanted, certificate, makeServer: fetchServer(app.fetch) })
     running = { server, address, certificate }
     return urlOf(running)
   }

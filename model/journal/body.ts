@@ -3,7 +3,7 @@ import { z } from 'zod'
 import { idSchema } from '../ids.ts'
 import { planSchema } from '../plan.ts'
 import { finiteSchema, knownSchema, momentSchema, nameSchema } from '../records/base.ts'
-import { measureValueSchema, outcomeSchema } from '../records/run.ts'
+import { exposureSchema, measureValueSchema, outcomeSchema, phaseSchema } from '../records/run.ts'
 import { conditionsSchema, startHowSchema, trainingSchema } from '../records/start.ts'
 
 const hashSchema = z.string().regex(/^[0-9a-f]{64}$/)
@@ -82,6 +82,24 @@ export const endBodySchema = z.strictObject({
   exitStatus: z.int().nullable(),
   signal: z.string().max(20).nullable(),
   message: messageSchema.optional(),
+  /** Passes and bytes, where the driver counted them. */
+  exposure: exposureSchema.optional(),
+  phase: phaseSchema.optional(),
+  place: z.string().max(500).optional(),
+  /** What a failed run printed, and pictures of it: files beside the journals, named by their SHA-256. */
+  kept: z
+    .array(
+      z.strictObject({
+        what: z.enum(['output', 'error output', 'picture']),
+        sha256: hashSchema,
+        /** Of the file. */
+        bytes: z.int().min(0),
+        /** Of an output longer than its limit only the end is kept. */
+        cut: z.boolean().optional(),
+      }),
+    )
+    .max(20)
+    .optional(),
 })
 
 /** Closes a step that an earlier journal left in flight. */
@@ -98,13 +116,63 @@ export const resolvedBodySchema = z.strictObject({
 /** A step that is not a run has been carried out. */
 export const doneBodySchema = z.strictObject({ type: z.literal('done'), ...common, step: z.string(), message: messageSchema.optional() })
 
+/** What a person was asked, and what they said. Synced before anything goes by it. */
+export const answerBodySchema = z.strictObject({
+  type: z.literal('answer'),
+  ...common,
+  step: z.string(),
+  asked: messageSchema,
+  answer: messageSchema,
+  /** As the device or the terminal names them. */
+  who: nameSchema,
+  via: z.enum(['terminal', 'phone', 'page', 'companion']),
+})
+
+/** How this machine's clock stands to another's. Order never hangs on it (rule 10). */
+export const clockBodySchema = z.strictObject({
+  type: z.literal('clock'),
+  ...common,
+  /** Whose clock it was held against: a workspace's id, or a companion's name. */
+  against: nameSchema,
+  /** Seconds to add to this machine's clock to get the other's. */
+  offset: finiteSchema,
+  /** Half of the shortest round trip, in seconds: the offset is known no better. */
+  within: finiteSchema.min(0),
+})
+
+/** First record of a companion's file: what a healthy second machine saw of a rig. */
+export const watchBodySchema = z.strictObject({
+  type: z.literal('watch'),
+  ...common,
+  format: z.literal(1),
+  journal: idSchema,
+  program: z.string().max(100),
+  rig: nameSchema,
+  /** The companion's own boot. */
+  bootId: z.string().max(100),
+  previous: z.strictObject({ journal: idSchema, lastHash: hashSchema }).nullable(),
+})
+
+export const sawBodySchema = z.strictObject({
+  type: z.literal('saw'),
+  ...common,
+  what: z.enum(['silence', 'action', 'heard again', 'POST code', 'note']),
+  /** The rig's journal, start and run that it concerns, as far as known. */
+  journal: idSchema.nullable(),
+  startId: idSchema.nullable(),
+  runId: idSchema.nullable(),
+  text: messageSchema,
+  /** Of an action. */
+  exitStatus: z.int().nullable().optional(),
+})
+
 export const noteBodySchema = z.strictObject({ type: z.literal('note'), ...common, text: messageSchema })
 
 export const closeBodySchema = z.strictObject({ type: z.literal('close'), ...common, reason: messageSchema })
 
 export const journalBodySchema = z.discriminatedUnion('type', [
   openBodySchema, startBodySchema, inForceBodySchema, beginBodySchema, heartbeatBodySchema, endBodySchema, resolvedBodySchema, doneBodySchema,
-  noteBodySchema, closeBodySchema,
+  answerBodySchema, clockBodySchema, watchBodySchema, sawBodySchema, noteBodySchema, closeBodySchema,
 ])
 export type JournalBody = z.infer<typeof journalBodySchema>
 export type JournalBodyOf<Type extends JournalBody['type']> = Extract<JournalBody, { type: Type }>

@@ -11,6 +11,8 @@ const ladder = { id: 'l1', kind: 'ladder', tunes: ['base', 'tuned'], workload: '
 
 test.each([
   ['a run before any change', { steps: [run, change] }, 'plan-run-first', 'plan p, step r1: a run comes before any tune is put in force. Begin with a change step.'],
+  ['a run after a ladder, which closed its last start', { steps: [ladder, run] }, 'plan-run-first', 'plan p, step r1: a run comes before any tune is put in force. Begin with a change step.'],
+  ['an adjust before any change', { steps: [{ id: 'a1', kind: 'adjust', tune: 'tuned' }, change] }, 'plan-run-first', 'plan p, step a1: a live change comes before any tune is put in force. Begin with a change step.'],
   ['an unknown tune', { steps: [{ ...change, tune: 'bse' }] }, 'plan-unknown-name', 'plan p, step c1: there is no tune "bse" in this plan. It has: base, tuned.'],
   ['an unknown tune of a ladder', { steps: [{ ...ladder, tunes: ['base', 'x'] }] }, 'plan-unknown-name', 'plan p, step l1: there is no tune "x" in this plan. It has: base, tuned.'],
   ['an unknown workload', { steps: [change, { ...run, workload: 'x' }] }, 'plan-unknown-name', 'plan p, step r1: there is no workload "x" in this plan. It has: code build.'],
@@ -32,8 +34,8 @@ test.each([
   expect(fault).toMatchObject({ code, sentence })
 })
 
-test('a run may follow a change or a ladder, and a prompt may stand anywhere', () => {
-  const steps = [{ id: 'p1', kind: 'prompt', text: 'Fit sample Q14-02.' }, change, run, ladder, { ...run, id: 'r2' }]
+test('a run may follow a change, an adjust may follow a run, and a prompt may stand anywhere', () => {
+  const steps = [{ id: 'p1', kind: 'prompt', text: 'Fit sample Q14-02.' }, change, run, { id: 'a1', kind: 'adjust', tune: 'tuned' }, { ...run, id: 'r2' }, ladder]
   expect(planSteps(plan({ steps }))).toEqual(steps)
 })
 

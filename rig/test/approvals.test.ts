@@ -239,7 +239,9 @@ function toolPlan() {
   const plan = onePlan({ run: ['./tool', 'script', '--data=data', 'absent', 'log'], mayChange: ['log'], environment: { LEVEL: '2' }, timeLimitSeconds: 5 })
   const store = { approvals: [approvalOf(listCommands(plan, folder, BASE), { at: '2026-11-01T00:00:00Z', plan: plan.id, code: '00000000' })] }
   const check = createApprovalCheck({ store, planFolder: folder, base: BASE, hash: createFileHasher() })
-  return { folder, plan, store, check, command: plan.workloads[0].command }
+  const { command } = plan.workloads[0]
+  if (command === undefined) throw new Error('the workload runs by a command')
+  return { folder, plan, store, check, command }
 }
 
 function onePlan(command: Command): Plan {

@@ -9,7 +9,7 @@ export type PackageRule = {
 
 export const scope = '@guardband/'
 
-const everyLibrary = ['model', 'engine', 'questions', 'simlab', 'report', 'rig', 'lab', 'hub'] as const
+const everyLibrary = ['model', 'engine', 'questions', 'simlab', 'report', 'link', 'rig', 'lab', 'hub'] as const
 
 export const rules: Readonly<Record<string, PackageRule>> = {
   model: { imports: [] },
@@ -17,9 +17,10 @@ export const rules: Readonly<Record<string, PackageRule>> = {
   simlab: { imports: ['model'] },
   questions: { imports: ['model', 'engine'] },
   report: { imports: ['model', 'questions'] },
-  rig: { imports: ['model', 'engine', 'questions'] },
+  link: { imports: ['model'] },
+  rig: { imports: ['model', 'engine', 'questions', 'link'] },
   lab: { imports: ['model', 'engine', 'questions', 'report'] },
-  hub: { imports: ['model', 'lab', 'questions', 'report'] },
+  hub: { imports: ['model', 'lab', 'questions', 'report', 'link'] },
   web: {
     imports: ['model', 'questions'],
     onlyFiles: {

@@ -2,7 +2,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { PHONE_ROUTES, type ChangeItem, type DevicesState, type Sheet } from '@guardband/model'
-import { pairRig, pinnedRequest, type PinnedReply } from '../../second/pinned-client.ts'
+import { pairRig, pinnedRequest, type PinnedReply } from '@guardband/link/pinned-client'
 import { startTestHub, testSources, type TestHub } from '../test-hub.ts'
 
 export interface SecondHub extends TestHub {

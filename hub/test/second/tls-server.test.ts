@@ -2,9 +2,10 @@
 import { connect, type Socket } from 'node:net'
 import { connect as connectTls } from 'node:tls'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { makeCertificate, type ListenerCertificate } from '../../second/certificate.ts'
-import { pinnedRequest } from '../../second/pinned-client.ts'
-import { CONNECTIONS_AN_ADDRESS, startTlsServer, type TlsServer } from '../../second/tls-server.ts'
+import { makeCertificate, type ListenerCertificate } from '@guardband/link/certificate'
+import { pinnedRequest } from '@guardband/link/pinned-client'
+import { CONNECTIONS_AN_ADDRESS, startTlsServer, type TlsServer } from '@guardband/link/tls-server'
+import { fetchServer } from '../../second/fetch-server.ts'
 import { testSources } from '../test-hub.ts'
 
 /** Short enough for a test, long enough for a busy machine to answer the quick. */
@@ -15,7 +16,7 @@ let server: TlsServer
 const sockets: Socket[] = []
 beforeEach(async () => {
   certificate = makeCertificate(['127.0.0.1'], testSources())
-  server = await startTlsServer({ address: '127.0.0.1', port: 0, certificate, patience: PATIENCE, fetch: async (request) => new Response(`got ${(await request.text()).length}`) })
+  server = await startTlsServer({ address: '127.0.0.1', port: 0, certificate, patience: PATIENCE, makeServer: fetchServer(async (request) => new Response(`got ${(await request.text()).length}`)) })
 })
 afterEach(async () => {
   for (const socket of sockets.splice(0)) socket.destroy()

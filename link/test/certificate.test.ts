@@ -5,9 +5,9 @@ import { mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
-import { keepCertificate, makeCertificate } from '../../second/certificate.ts'
-import { integer, objectIdentifier, octetString, time } from '../../second/der.ts'
-import { testSources } from '../test-hub.ts'
+import { keepCertificate, makeCertificate } from '../certificate.ts'
+import { integer, objectIdentifier, octetString, time } from '../der.ts'
+import { realSources } from './real-sources.ts'
 
 const root = mkdtempSync(join(tmpdir(), 'guardband-certificate-'))
 afterAll(() => rmSync(root, { recursive: true, force: true }))
@@ -33,7 +33,7 @@ describe('DER', () => {
 
 describe('the certificate', () => {
   it('is taken by OpenSSL in its strict mode, as a server of the addresses it names', () => {
-    const { certificate, fingerprint } = makeCertificate(['192.168.1.20', '127.0.0.1'], testSources())
+    const { certificate, fingerprint } = makeCertificate(['192.168.1.20', '127.0.0.1'], realSources())
     const file = join(root, 'made.pem')
     writeFileSync(file, certificate)
     const verified = execFileSync('openssl', ['verify', '-x509_strict', '-purpose', 'sslserver', '-verify_ip', '192.168.1.20', '-CAfile', file, file], { encoding: 'utf8' })
@@ -47,7 +47,7 @@ describe('the certificate', () => {
   })
 
   it('holds for longer than two years, and for less than phones refuse', () => {
-    const parsed = new X509Certificate(makeCertificate(['127.0.0.1'], testSources()).certificate)
+    const parsed = new X509Certificate(makeCertificate(['127.0.0.1'], realSources()).certificate)
     const days = (Date.parse(parsed.validTo) - Date.parse(parsed.validFrom)) / DAY
     expect(days).toBeGreaterThan(730)
     expect(days).toBeLessThanOrEqual(825)
@@ -55,20 +55,20 @@ describe('the certificate', () => {
 
   it('is made once and kept, with its key, for its owner only; another address does not change it', () => {
     const folder = join(root, 'kept')
-    const first = keepCertificate(folder, ['10.0.0.1'], testSources())
-    expect(keepCertificate(folder, ['10.0.0.2'], testSources())).toEqual(first)
+    const first = keepCertificate(folder, ['10.0.0.1'], realSources())
+    expect(keepCertificate(folder, ['10.0.0.2'], realSources())).toEqual(first)
     expect(statSync(join(folder, 'second-listener.pem')).mode & 0o777).toBe(0o600)
     expect(statSync(folder).mode & 0o777).toBe(0o700)
-    expect(keepCertificate(join(root, 'other'), ['10.0.0.1'], testSources()).fingerprint).not.toBe(first.fingerprint)
+    expect(keepCertificate(join(root, 'other'), ['10.0.0.1'], realSources()).fingerprint).not.toBe(first.fingerprint)
   })
 
   it('is made anew when its time is over or the file is no key with its certificate', () => {
     const folder = join(root, 'old')
-    const first = keepCertificate(folder, ['10.0.0.1'], testSources())
-    const second = keepCertificate(folder, ['10.0.0.1'], testSources(() => Date.now() + 821 * DAY))
+    const first = keepCertificate(folder, ['10.0.0.1'], realSources())
+    const second = keepCertificate(folder, ['10.0.0.1'], realSources(() => Date.now() + 821 * DAY))
     expect(second.fingerprint).not.toBe(first.fingerprint)
     writeFileSync(join(folder, 'second-listener.pem'), `${first.key}${second.certificate}`)
-    const third = keepCertificate(folder, ['10.0.0.1'], testSources())
+    const third = keepCertificate(folder, ['10.0.0.1'], realSources())
     expect([first.fingerprint, second.fingerprint]).not.toContain(third.fingerprint)
   })
 })

@@ -1,6 +1,6 @@
 // Codes: short-lived, good once, dead after a few wrong tries; and how often anybody may try.
 import { describe, expect, it } from 'vitest'
-import { CODE_LIFE_MS, createPairing, TRIES_A_CODE, TRIES_AN_ADDRESS, TRIES_IN_ALL, WINDOW_MS, type Pairing } from '../../second/pairing.ts'
+import { CODE_LIFE_MS, createPairing, TRIES_A_CODE, TRIES_AN_ADDRESS, TRIES_IN_ALL, WINDOW_MS, type Pairing } from '../pairing.ts'
 
 const START = Date.parse('2026-03-03T08:00:00Z')
 

@@ -1,7 +1,6 @@
 // HTTPS on one address: TLS 1.3 only, few connections an address, short patience with the slow, and a sentence for whoever speaks plain HTTP.
-import { createServer as createHttpsServer, type Server as HttpsServer } from 'node:https'
+import type { Server as HttpsServer, ServerOptions } from 'node:https'
 import type { AddressInfo, Server, Socket } from 'node:net'
-import { createAdaptorServer } from '@hono/node-server'
 import { SpokenError } from '@guardband/model'
 import type { ListenerCertificate } from './certificate.ts'
 
@@ -15,7 +14,8 @@ export interface TlsServerOptions {
   /** 0 takes any free port. */
   readonly port: number
   readonly certificate: Pick<ListenerCertificate, 'certificate' | 'key'>
-  readonly fetch: (request: Request, env: unknown) => Response | Promise<Response>
+  /** Makes the server with these options and its own way of replying; it must not listen yet. */
+  readonly makeServer: (options: ServerOptions) => HttpsServer
   readonly patience?: Partial<Patience>
 }
 
@@ -35,18 +35,12 @@ export interface Patience {
 export const CONNECTIONS_AN_ADDRESS = 24
 export const CONNECTIONS_IN_ALL = 200
 
-export async function startTlsServer({ address, port, certificate, fetch, patience: given }: TlsServerOptions): Promise<TlsServer> {
+export async function startTlsServer({ address, port, certificate, makeServer, patience: given }: TlsServerOptions): Promise<TlsServer> {
   const patience = { ...PATIENCE, ...given }
-  // With createServer of node:https the adaptor makes its server.
-  const https = createAdaptorServer({
-    fetch,
-    overrideGlobalObjects: false,
-    createServer: createHttpsServer,
-    serverOptions: {
-      cert: certificate.certificate, key: certificate.key, minVersion: 'TLSv1.3', handshakeTimeout: patience.handshake,
-      headersTimeout: patience.headers, requestTimeout: patience.request, keepAliveTimeout: patience.idle, connectionsCheckingInterval: CHECK_MS, maxHeaderSize: HEADER_BYTES,
-    },
-  }) as HttpsServer
+  const https = makeServer({
+    cert: certificate.certificate, key: certificate.key, minVersion: 'TLSv1.3', handshakeTimeout: patience.handshake,
+    headersTimeout: patience.headers, requestTimeout: patience.request, keepAliveTimeout: patience.idle, connectionsCheckingInterval: CHECK_MS, maxHeaderSize: HEADER_BYTES,
+  })
   https.maxHeadersCount = HEADERS
   // A peer that breaks off is no event, and one that speaks no TLS has been dealt with.
   https.on('tlsClientError', (_error, socket) => socket.destroy())

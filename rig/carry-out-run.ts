@@ -1,14 +1,15 @@
 // Carries out one run in the open start: begin on disk, command, end on disk.
-import { SpokenError, fixed, type PlanWorkload } from '@guardband/model'
+import { COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, SpokenError, fixed, type Outcome, type PlanWorkload } from '@guardband/model'
 import { resolve } from 'node:path'
-import { judgeRun, markResultFiles } from './judge-run.ts'
+import { judgeRun, markResultFiles, type Judgement } from './judge-run.ts'
+import type { MachineAfter } from './machine.ts'
 import { groupNote } from './process-group.ts'
 import { clip, execute, moment, type OpenedStart, type RigContext, type SessionState } from './rig-context.ts'
 import { isFinishing } from './journal-folder.ts'
 import type { RunStep } from './step-source.ts'
 
 /** Returns once the end is acknowledged. Throws when the journal fails, when space runs out, or when the command may not run. */
-export async function carryOutRunInto(state: SessionState, context: RigContext, start: OpenedStart, step: RunStep): Promise<string> {
+export async function carryOutRunInto(state: SessionState, context: RigContext, start: OpenedStart, step: RunStep): Promise<RunEnd> {
   const { writer, inForceId } = start
   const { sources } = context
   const workload = workloadOf(context, step.workload)
@@ -34,7 +35,9 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   }).finally(() => clearInterval(heartbeats))
   writer.failed.throwIfAborted()
 
-  const { outcome, measures, message } = await judgeRun({ workload, end, folder, before, patterns: context.patterns })
+  const judged = await judgeRun({ workload, end, folder, before, patterns: context.patterns })
+  const after: MachineAfter = WELL.has(judged.outcome) ? { kind: 'same' } : await context.machine.afterTrouble(state.boot)
+  const { outcome, measures, message } = withMachine(judged, after)
   await writer.writeSynced({
     type: 'end',
     at: moment(context),
@@ -48,7 +51,25 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
     ...(message === null ? {} : { message: clip(message) }),
   })
   if (isFinishing(outcome)) state.finished.set(step.id, { by: 'end', outcome, seconds: end.seconds, workload: step.workload })
-  return `${step.id}  ${step.workload}  ${outcome}  ${fixed(end.seconds, 2)} s${message === null ? '' : `  (${message})`}`
+  return { line: `${step.id}  ${step.workload}  ${outcome}  ${fixed(end.seconds, 2)} s${message === null ? '' : `  (${message})`}`, outcome, after }
+}
+
+export interface RunEnd {
+  /** What to say of it. */
+  readonly line: string
+  readonly outcome: Outcome
+  /** What became of the machine under test meanwhile. */
+  readonly after: MachineAfter
+}
+
+/** Neither a failure nor a sign that the machine is in trouble. */
+const WELL: ReadonlySet<Outcome> = new Set<Outcome>([...COMPARABLE_OUTCOMES, ...NEUTRAL_OUTCOMES])
+
+/** That the machine went down says more than how the command on this side ended. */
+function withMachine(judged: Judgement, after: MachineAfter): Judgement {
+  if (after.kind === 'same') return judged
+  const how = after.kind === 'restarted' ? 'the machine under test restarted' : ['the machine under test stood still', ...after.told].join('; ')
+  return { outcome: after.kind === 'restarted' ? 'machine reset' : 'hung', measures: [], message: judged.message === null ? how : `${how}; ${judged.message}` }
 }
 
 function workloadOf({ plan }: RigContext, name: string): PlanWorkload {

@@ -1,7 +1,8 @@
 // What a person can tell a rig: approve a plan's commands, run it, ask how far it is.
 import { existsSync, readFileSync, statSync } from 'node:fs'
-import { homedir, userInfo } from 'node:os'
+import { homedir, uptime, userInfo } from 'node:os'
 import { dirname, resolve } from 'node:path'
+import { setTimeout } from 'node:timers/promises'
 import { SpokenError, counted, createIdFactory, fixed, minutesText, planHash, type Plan } from '@guardband/model'
 import { addApproval, approvalOf, approvalsPath, createApprovalCheck, readApprovals } from './approval-store.ts'
 import { approvalCode, listCommands, planUses, readsWithoutCommand, shownCode, typedCode, type BaseEnvironment, type FileRead, type ListedCommand } from './approvals.ts'
@@ -103,6 +104,8 @@ export function machineSources(): RigSources {
     monotonic: () => performance.now() / 1000,
     newId: createIdFactory({ now: wallClock, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }),
     bootId: readBootId(wallClock),
+    uptime,
+    sleep: async (milliseconds, signal) => void (await setTimeout(milliseconds, undefined, { signal })),
   }
 }
 
@@ -117,6 +120,8 @@ const EXIT_OF: Readonly<Record<RunPlanOutcome, number>> = {
   'not approved': EXIT.notApproved,
   'disk full': EXIT.failed,
   'journal failed': EXIT.failed,
+  'too many restarts': EXIT.personNeeded,
+  'machine silent': EXIT.personNeeded,
 }
 
 /** A plan that finished is no plan that went well: what its runs came to is said with it. */

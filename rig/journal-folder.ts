@@ -1,6 +1,7 @@
 // Reads what earlier starts of a plan left in its journal folder: finished steps, a step in flight, and what is wrong with the files.
 import { SpokenError, decodeJournal, type JournalBody, type JournalBodyOf, type JournalEntry } from '@guardband/model'
 import { join } from 'node:path'
+import { crashesIn, tunesOfRuns, type Crash } from './crashes.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import type { FinishedStep } from './step-source.ts'
 
@@ -21,6 +22,10 @@ export interface FolderReading {
   readonly inFlight: readonly InFlight[]
   /** Starts that never came about: their journals end while the tune was being put in force. In the order of the chain. */
   readonly unfinished: readonly UnfinishedStart[]
+  /** The tune in force in a run, by its record or its start's; null where neither is known. */
+  readonly tuneOfRun: (runId: string) => string | null
+  /** Every crash so far, in the order of the chain. */
+  readonly crashes: readonly Crash[]
   /** The end of the chain, which the next journal names; null when there is none. */
   readonly last: { readonly journal: string; readonly lastHash: string; readonly bootId: string; readonly path: string } | null
   /** Forks, damage, foreign files: one sentence each. */
@@ -55,11 +60,14 @@ export async function readJournalFolder(disk: JournalDisk, folder: string, planH
   for (const { open, path } of files) if (open !== null && open.planHash !== planHash) throw otherPlan(path, open)
   const journals = inChainOrderInto(cautions, files.filter(({ entries }) => entries.length > 0))
   const end = journals.findLast(({ open }) => open !== null)
+  const tunes = tunesOfRuns(journals.flatMap(({ entries }) => entries.map(({ body }) => body)))
   return {
     journals,
     finished: finishedSteps(journals),
     inFlight: stepsInFlight(journals),
     unfinished: unfinishedStarts(journals),
+    tuneOfRun: (runId) => tunes.get(runId) ?? null,
+    crashes: crashesIn(journals.flatMap(({ entries }) => entries.map(({ body }) => body))),
     last: end === undefined || end.open === null ? null : { journal: end.journal, lastHash: lastHash(end), bootId: end.open.bootId, path: end.path },
     cautions,
   }
@@ -156,11 +164,12 @@ function stepsInFlight(journals: readonly JournalFileReading[]): readonly InFlig
 }
 
 function unfinishedStarts(journals: readonly JournalFileReading[]): readonly UnfinishedStart[] {
-  return journals.flatMap(({ journal, open, entries }, place) => {
+  return journals.flatMap(({ journal, open, entries }, order) => {
     const bodies = entries.map(({ body }) => body)
-    const note = bodies.find((body) => body.type === 'note' && body.text.startsWith(PUTTING))
-    if (open === null || note?.type !== 'note' || bodies.some(({ type }) => type === 'start' || type === 'begin' || type === 'close')) return []
-    const next = journals.slice(place + 1).find((file) => file.open !== null)?.open
+    const place = bodies.findLastIndex((body) => body.type === 'note' && body.text.startsWith(PUTTING))
+    const note = bodies[place]
+    if (open === null || note?.type !== 'note' || bodies.slice(place).some(({ type }) => type === 'start' || type === 'in force' || type === 'begin' || type === 'close')) return []
+    const next = journals.slice(order + 1).find((file) => file.open !== null)?.open
     return [{ journal, step: note.text.slice(PUTTING.length), bootId: open.bootId, nextBootId: next?.bootId ?? null }]
   })
 }

@@ -6,8 +6,14 @@ export interface Machine {
   readonly boot: () => Promise<string | null>
   /** After a run that didn't end well: what became of the machine since that boot. Where it hangs it is brought back by the plan's approved commands. */
   readonly afterTrouble: (before: string) => Promise<MachineAfter>
-  /** Brings it up in that way; 'person' where only a person can. */
-  readonly powerFor: (how: StartHow) => Promise<'done' | 'person'>
+  /** Absent where only a person can power it. */
+  readonly power?: MachinePower
+}
+
+export interface MachinePower {
+  readonly can: (how: StartHow) => boolean
+  /** Brings it up in that way; its new boot, null when it doesn't come back. */
+  readonly up: (how: StartHow) => Promise<string | null>
 }
 
 export type MachineAfter =
@@ -18,5 +24,5 @@ export type MachineAfter =
 
 /** The machine that this program runs on: were it to restart, the program would be gone. */
 export function ownMachine(bootId: string): Machine {
-  return { boot: async () => bootId, afterTrouble: async () => ({ kind: 'same' }), powerFor: async () => 'person' }
+  return { boot: async () => bootId, afterTrouble: async () => ({ kind: 'same' }) }
 }

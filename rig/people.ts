@@ -29,13 +29,23 @@ export interface People {
   readonly ask: (question: Question, signal: AbortSignal) => Promise<Said>
 }
 
+/** A rig that nobody watches. */
+export const nobody: People = {
+  present: false,
+  ask: async () => {
+    throw new RangeError('nobody can be asked here')
+  },
+}
+
 /** Only the person at this terminal. */
 export function peopleAtTerminal(terminal: Terminal, who: string): People {
   return {
     present: terminal.interactive,
     ask: async ({ text, words = [], kind }, signal) => {
       const hint = kind === 'done' ? ' Press Enter when it is done, Ctrl-C to stop.' : words.length === 0 ? '' : ` Type ${words.slice(0, -1).join(', ')} or ${words[words.length - 1]}.`
-      for (let asked = `${text}${hint}`; ; asked = hint.trim()) {
+      const lines = text.split('\n')
+      for (const line of lines.slice(0, -1)) terminal.say(line)
+      for (let asked = `${lines[lines.length - 1]}${hint}`; ; asked = hint.trim()) {
         signal.throwIfAborted()
         const answer = (await terminal.ask(asked, signal)).trim()
         const word = words.find((known) => known === answer.toLowerCase())

@@ -1,7 +1,7 @@
 // The fixed plan as a source of steps: in the plan's order, each until it is finished; ladders unfold on the way.
 import { planSteps, type Plan } from '@guardband/model'
 import { createLadderSource } from './ladder-source.ts'
-import type { History, RigStep, StartStep, StepSource } from './step-source.ts'
+import type { AdjustStep, History, RigStep, StartStep, StepSource } from './step-source.ts'
 
 /** Throws the plan's own sentences where its steps don't fit together. */
 export function createPlanSource(plan: Plan): StepSource {
@@ -22,16 +22,20 @@ export function createPlanSource(plan: Plan): StepSource {
 
 function partsOf(plan: Plan): readonly StepSource[] {
   let change: StartStep | null = null
+  let adjust: AdjustStep | null = null
   return planSteps(plan).map((step) => {
     switch (step.kind) {
       case 'change':
         change = { ...step, planStep: step.id }
+        adjust = null
         return single(change)
       case 'adjust':
-        throw new RangeError(`step ${step.id} must be a step that this rig knows; got adjust`)
+        if (change === null) throw noChange(step.id)
+        adjust = { ...step, change }
+        return single(adjust)
       case 'run':
-        if (change === null) throw new RangeError(`step ${step.id} must come after a change; got none before it`)
-        return single({ ...step, change })
+        if (change === null) throw noChange(step.id)
+        return single({ ...step, change, adjust })
       case 'prompt':
         return single(step)
       case 'ladder':
@@ -39,6 +43,10 @@ function partsOf(plan: Plan): readonly StepSource[] {
         return createLadderSource(step)
     }
   })
+}
+
+function noChange(id: string): RangeError {
+  return new RangeError(`step ${id} must come after a change; got none before it`)
 }
 
 function single(step: RigStep): StepSource {

@@ -1,13 +1,14 @@
 // What the steps of one session share: the plan, the ports, and what has happened so far.
-import { SpokenError, type Command, type JournalBody, type Plan } from '@guardband/model'
+import type { Command, JournalBody, Plan } from '@guardband/model'
 import type { ApprovalCheck } from './approval-store.ts'
 import { runCommand, type CommandEnd } from './command-driver.ts'
+import type { Crash } from './crashes.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import type { JournalWriter } from './journal-writer.ts'
 import type { Link } from './link.ts'
 import type { Machine } from './machine.ts'
 import type { PatternFinder } from './pattern-finder.ts'
-import type { People } from './people.ts'
+import type { People, Question, Said } from './people.ts'
 import type { FinishedStep, StartStep } from './step-source.ts'
 import type { Terminal } from './terminal.ts'
 
@@ -18,6 +19,10 @@ export interface RigSources {
   readonly monotonic: () => number
   readonly newId: () => string
   readonly bootId: string
+  /** Seconds since this machine came up. */
+  readonly uptime: () => number
+  /** Rejects when the signal is aborted first. */
+  readonly sleep: (milliseconds: number, signal: AbortSignal) => Promise<void>
 }
 
 export interface RigContext {
@@ -29,6 +34,8 @@ export interface RigContext {
   readonly disk: JournalDisk
   readonly terminal: Terminal
   readonly people: People
+  /** Asks, and has the answer on disk before it returns. Stops with `person-needed` where nobody can answer. */
+  readonly ask: (question: Question) => Promise<Said>
   readonly link: Link
   readonly machine: Machine
   readonly check: ApprovalCheck
@@ -42,10 +49,12 @@ export interface RigContext {
 /** The start that is open now. */
 export interface OpenedStart {
   readonly change: StartStep
-  readonly inForceId: string
   readonly writer: JournalWriter
-  /** Null when its tune is not in force: its runs are not run. */
-  readonly tune: string | null
+  /** The tune asked for last: by its change, or by a live change since. */
+  asked: string
+  inForceId: string
+  /** Null when the tune asked for is not in force: its runs are not run. */
+  tune: string | null
   /** Place of the next run. */
   order: number
 }
@@ -62,13 +71,19 @@ export interface SessionState {
   /** The end of the chain. */
   previous: { readonly journal: string; readonly lastHash: string } | null
   startOrder: number
+  /** The boot of the machine under test. */
+  boot: string
+  /** Every crash of this plan so far. */
+  readonly crashes: Crash[]
+  /** Tunes that a person let go further from base than one that crashed. */
+  readonly letPass: Set<string>
   /** The machine restarted since the last start that came about: the next one is no live change. */
   restarted: boolean
   /** Seconds that putting a tune in force has taken so far, one a start. */
   readonly startSeconds: number[]
 }
 
-export function moment({ sources }: RigContext): string {
+export function moment({ sources }: Pick<RigContext, 'sources'>): string {
   return new Date(sources.now()).toISOString()
 }
 
@@ -85,26 +100,6 @@ export function execute(context: RigContext, command: Command, signal: AbortSign
     { executable: program.path, calledAs, args, folder, environment, timeLimitSeconds: command.timeLimitSeconds },
     { monotonic: context.sources.monotonic, signal, onStart },
   )
-}
-
-/** Asks a person for an empty line; stops with a sentence when nobody is there. */
-export async function askPerson(context: RigContext, text: string, place: string): Promise<void> {
-  const { terminal, signal } = context
-  if (!terminal.interactive) {
-    throw new SpokenError({ code: 'person-needed', place, message: `a person is needed here: ${text}`, mend: 'Run the plan on a terminal; it goes on at this step.' })
-  }
-  await terminal.ask(`${text} Press Enter when it is done, Ctrl-C to stop.`, signal)
-}
-
-/** Asks until one of the words comes back. For a terminal where somebody is there. */
-export async function askChoice<Word extends string>({ terminal, signal }: RigContext, question: string, words: readonly Word[]): Promise<Word> {
-  const choice = `Type ${words.slice(0, -1).join(', ')} or ${words[words.length - 1]}.`
-  for (let text = `${question} ${choice}`; ; text = choice) {
-    signal.throwIfAborted()
-    const answer = (await terminal.ask(text, signal)).trim().toLowerCase()
-    const word = words.find((known) => known === answer)
-    if (word !== undefined) return word
-  }
 }
 
 /** As the journal's messages allow. */

@@ -17,6 +17,16 @@ export interface RunStep {
   readonly id: string
   readonly workload: string
   readonly change: StartStep
+  /** The live change that its tune comes from; null where that is the start's own. */
+  readonly adjust: AdjustStep | null
+}
+
+/** Puts another tune in force within the open start, with no power-on and no new start. */
+export interface AdjustStep {
+  readonly kind: 'adjust'
+  readonly id: string
+  readonly tune: string
+  readonly change: StartStep
 }
 
 export interface PromptStep {
@@ -25,7 +35,7 @@ export interface PromptStep {
   readonly text: string
 }
 
-export type RigStep = StartStep | RunStep | PromptStep
+export type RigStep = StartStep | AdjustStep | RunStep | PromptStep
 
 export interface FinishedStep {
   /** `end`: it ran; `resolved`: it was in flight when the program or the machine went down; `done`: no run, or one that was not run. */

@@ -1,4 +1,5 @@
 // Where a rig speaks to a person and hears them, as a port, and the port over the process's own terminal.
+import { once } from 'node:events'
 import { createInterface } from 'node:readline/promises'
 import { plainText } from './plain-text.ts'
 
@@ -10,6 +11,8 @@ export interface Terminal {
   readonly say: (line: string) => void
   /** Rejects when the signal is aborted first. */
   readonly ask: (question: string, signal: AbortSignal) => Promise<string>
+  /** Resolves at the next key; absent where there is no keyboard. Rejects when the signal is aborted first. */
+  readonly key?: (signal: AbortSignal) => Promise<void>
 }
 
 /** Speaks on stdout; each step on a terminal, each start when piped, unless told otherwise. */
@@ -17,6 +20,7 @@ export function createTerminal(detail?: Terminal['detail']): Terminal {
   const interactive = process.stdin.isTTY && process.stdout.isTTY
   return {
     interactive,
+    ...(interactive ? { key: nextKey } : {}),
     detail: detail ?? (interactive ? 'steps' : 'starts'),
     // Lines carry names out of plans and the last words of programs.
     say: (line) => void process.stdout.write(`${plainText(line)}\n`),
@@ -30,5 +34,19 @@ export function createTerminal(detail?: Terminal['detail']): Terminal {
         lines.close()
       }
     },
+  }
+}
+
+async function nextKey(signal: AbortSignal): Promise<void> {
+  const { stdin } = process
+  stdin.setRawMode(true)
+  stdin.resume()
+  try {
+    const [pressed] = await once(stdin, 'data', { signal })
+    // In this mode the terminal hands over Ctrl-C as a key.
+    if (String(pressed) === '\u0003') process.kill(process.pid, 'SIGINT')
+  } finally {
+    stdin.setRawMode(false)
+    stdin.pause()
   }
 }

@@ -10,7 +10,7 @@ export function minutesLeft(remaining: readonly RigStep[], finished: ReadonlyMap
   const perStart = startSeconds.length === 0 ? 0 : mean(startSeconds)
   const seconds = remaining.reduce((sum, step) => {
     if (step.kind === 'prompt') return sum
-    return sum + (step.kind === 'change' ? perStart : (byWorkload.get(step.workload) ?? overall))
+    return sum + (step.kind === 'change' || step.kind === 'adjust' ? perStart : (byWorkload.get(step.workload) ?? overall))
   }, 0)
   return seconds / 60
 }

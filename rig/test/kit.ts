@@ -94,7 +94,7 @@ export function readJournals(rigFolder: string): readonly { readonly path: strin
 }
 
 export function createSources(bootId: string) {
-  return { now: wallClock, monotonic: () => performance.now() / 1000, newId: createIdFactory({ now: wallClock, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }), bootId }
+  return { now: wallClock, monotonic: () => performance.now() / 1000, newId: createIdFactory({ now: wallClock, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }), bootId, uptime: () => 1000, sleep: async () => {} }
 }
 
 export function quietTerminal(said: string[], answers?: string[]): Terminal {

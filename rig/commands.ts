@@ -105,7 +105,7 @@ export function machineSources(): RigSources {
     newId: createIdFactory({ now: wallClock, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }),
     bootId: readBootId(wallClock),
     uptime,
-    sleep: async (milliseconds, signal) => void (await setTimeout(milliseconds, undefined, { signal })),
+    sleep: (milliseconds, signal) => setTimeout(milliseconds, undefined, { signal }),
   }
 }
 

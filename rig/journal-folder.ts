@@ -13,6 +13,8 @@ export interface InFlight {
   /** A remark of the runner about that step, such as its process. */
   readonly notes: readonly string[]
   readonly damaged: boolean
+  /** Later records of the same file show that the runner went on: its end was written, and is lost. */
+  readonly wentOn: boolean
 }
 
 export interface FolderReading {
@@ -159,6 +161,7 @@ function stepsInFlight(journals: readonly JournalFileReading[]): readonly InFlig
       heartbeat: bodies.filter((body) => body.type === 'heartbeat').findLast(({ step }) => step === begin.step) ?? null,
       notes: untilNext(begin).flatMap((body) => (body.type === 'note' ? [body.text] : [])),
       damaged,
+      wentOn: damaged && bodies.slice(bodies.indexOf(begin) + 1).some((body) => body.type === 'begin' || body.type === 'close' || (body.type === 'in force' && body.inForceId !== begin.inForceId)),
     }))
   })
 }

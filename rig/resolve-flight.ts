@@ -19,22 +19,19 @@ export interface ResolveSources {
 
 /** A run that was found at work says nothing about its tune: it counts like one that a person stopped, and is carried out afresh (rule 11). */
 export function resolveFlight(flight: InFlight, sources: ResolveSources): JournalBodyOf<'resolved'> {
-  const { begin, journal } = flight
+  const { begin } = flight
   const { at, bootId, left } = sources
   const same = sameBoot(flight.bootId, bootId)
+  if (flight.wentOn) return resolvedAs(flight, at, { outcome: 'stopped by a person', evidence: `Its end is lost among damaged lines of that journal; what stands after them shows that the rig went on. Begun ${begin.at}. Nothing tells how it ended, so it counts neither for nor against its tune.` })
   const runnerKilled = same && left === 'at work'
   const stoodStill = !same && sources.seen.some(({ what }) => what === 'silence' || what === 'action')
   const boots = same ? `The boot id is the same (${bootId})` : `The boot id is another one (${flight.bootId || 'unknown'} then, ${bootId} now)`
   const happened = runnerKilled ? 'the runner was killed; its run was still alive and was ended' : same ? 'the program that ran it died' : stoodStill ? 'the machine stood still until it was restarted' : 'the machine restarted'
-  return {
-    type: 'resolved',
-    at,
-    journal,
-    step: begin.step,
-    runId: begin.runId,
-    outcome: runnerKilled ? 'stopped by a person' : same ? 'program died' : stoodStill ? 'hung' : 'machine reset',
-    evidence: `${boots}: ${happened}. ${evidenceOf(flight, sources)}`.slice(0, EVIDENCE_LIMIT),
-  }
+  return resolvedAs(flight, at, { outcome: runnerKilled ? 'stopped by a person' : same ? 'program died' : stoodStill ? 'hung' : 'machine reset', evidence: `${boots}: ${happened}. ${evidenceOf(flight, sources)}` })
+}
+
+function resolvedAs({ journal, begin }: InFlight, at: string, { outcome, evidence }: Pick<JournalBodyOf<'resolved'>, 'outcome' | 'evidence'>): JournalBodyOf<'resolved'> {
+  return { type: 'resolved', at, journal, step: begin.step, runId: begin.runId, outcome, evidence: evidence.slice(0, EVIDENCE_LIMIT) }
 }
 
 /** As the journal's messages allow. */

@@ -7,11 +7,14 @@ export interface EventBus {
   subscribe(listener: (event: HubEvent) => void): () => void
   /** Follows another lab from now on and says so. */
   follow(lab: Lab): void
+  /** Something about the rigs at work changed. */
+  rigs(): void
   close(): void
 }
 
 /** Another process's change shows within this. */
 export const LOOK_MS = 500
+const RIGS_MS = 250
 
 export function createEventBus(first: Lab, say: (line: string) => void): EventBus {
   const listeners = new Set<(event: HubEvent) => void>()
@@ -22,6 +25,14 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
 
   const tell = (event: HubEvent): void => {
     for (const listener of listeners) listener(event)
+  }
+  let rigsTimer: NodeJS.Timeout | undefined
+  /** At most a few a second, however many rigs speak. */
+  const tellRigs = (): void => {
+    rigsTimer ??= setTimeout(() => {
+      rigsTimer = undefined
+      tell({ type: 'rigs' })
+    }, RIGS_MS).unref()
   }
   const look = (): void => {
     try {
@@ -62,8 +73,10 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
       if (listeners.size > 0) wake()
       tell({ type: 'lab switched' })
     },
+    rigs: () => tellRigs(),
     close() {
       sleep()
+      clearTimeout(rigsTimer)
       listeners.clear()
     },
   }

@@ -11,6 +11,7 @@ import { createCurrentLab } from './current-lab.ts'
 import { createEventBus } from './event-bus.ts'
 import { createEventStreams } from './event-stream.ts'
 import { createSecondListener, type ListenAt } from './second/second-listener.ts'
+import { createLiveRigs } from './live-rigs.ts'
 import type { SwitchToExported } from './routes/moving.ts'
 import { createWhenIdle } from './when-idle.ts'
 
@@ -60,7 +61,8 @@ export async function startHub(options: HubOptions): Promise<Hub> {
   const current = createCurrentLab(options.lab)
   const bus = createEventBus(options.lab, sources.say)
   const streams = createEventStreams(bus, () => current.lab().head())
-  const second = createSecondListener({ current, bus, webFolder: options.webFolder, keysFolder: options.keysFolder, sources })
+  const live = createLiveRigs({ now: sources.now, tell: bus.rigs })
+  const second = createSecondListener({ current, bus, live, webFolder: options.webFolder, keysFolder: options.keysFolder, sources })
   let lock = takeHubLock(options.lab.folder)
   let port = options.port
 
@@ -73,6 +75,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
     current.replace(next)
     bus.follow(next)
     second.dropAll()
+    live.forget()
     removeBeacon(left.folder, beaconSecret)
     lock.release()
     lock = nextLock
@@ -91,7 +94,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
 
   const whenIdle = createWhenIdle(() => void current.use((lab) => lab.warm()))
   const app = createApp({
-    current, access, streams, newOpenUrl, beaconSecret, switchToNew, switchToExported, second, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
+    current, access, streams, newOpenUrl, beaconSecret, switchToNew, switchToExported, second, live, port: () => port, who: options.who, webFolder: options.webFolder, say: sources.say, watch: whenIdle.watch,
   })
   // Without a createServer option the adaptor makes a plain HTTP server.
   const server = createAdaptorServer({ fetch: app.fetch, overrideGlobalObjects: false }) as Server

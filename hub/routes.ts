@@ -1,10 +1,12 @@
 // Every route of the contract over the lab, in the contract's order.
 import type { Lab } from '@guardband/lab'
 import { ROUTES, type Side } from '@guardband/model'
+import type { LiveRigs } from './live-rigs.ts'
 import { serveDeviceRoutes } from './routes/devices.ts'
 import { serveEvidenceRoutes } from './routes/evidence.ts'
 import { serveIntakeRoutes } from './routes/intake.ts'
 import { serveHistoryRoutes } from './routes/history.ts'
+import { serveLiveRoutes } from './routes/live.ts'
 import { servePartRoutes } from './routes/parts.ts'
 import { serveMovingRoutes, type SwitchToExported } from './routes/moving.ts'
 import { serveRecordRoutes } from './routes/records.ts'
@@ -15,6 +17,7 @@ import type { SecondListener } from './second/second-listener.ts'
 import { idParam, seqParam, type RouteServer } from './serve-route.ts'
 
 export interface RouteNeeds {
+  readonly live: LiveRigs
   readonly second: SecondListener
   /** The name under which changes from the page stand in the change log. */
   readonly who: string
@@ -24,9 +27,10 @@ export interface RouteNeeds {
   readonly switchToExported: SwitchToExported
 }
 
-export function serveRoutes(server: RouteServer, { who, second, switchToNew, switchToExported }: RouteNeeds): void {
+export function serveRoutes(server: RouteServer, { who, second, live, switchToNew, switchToExported }: RouteNeeds): void {
   serveRecordRoutes(server, { who })
   serveDeviceRoutes(server, { second })
+  serveLiveRoutes(server, { live, who })
   serveHistoryRoutes(server)
   servePartRoutes(server, { who })
   serveEvidenceRoutes(server, { who })

@@ -1,6 +1,6 @@
 // What a workspace on disk can do, as hub and command line see it.
 import type {
-  Answer, AnswerReply, Change, ChangeItem, Doses, Found, FoundKind, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow,
+  Answer, AnswerReply, Change, ChangeItem, Doses, Found, FoundKind, ChangeOverRow, InForce, IntakeReply, Lab as LabOfLab, LabInfo, LabRecord, PartRow, Question, QuestionRow, RecordKind, RecordOf, Report, RigRow, Run, RunRow, RunsWanted, RunWhole, Side, SmallestGainOffer, Snapshot, StartWhole, ToDo, TuneRow, Held,
 } from '@guardband/model'
 import type { Told } from './store/guards.ts'
 import type { HistoryBook } from './store/history.ts'
@@ -48,6 +48,22 @@ export interface JournalIntake {
   readonly runs: number
   /** Damage and oddities, each a sentence with its place. */
   readonly remarks: readonly string[]
+}
+
+export interface JournalPiece {
+  readonly journal: string
+  /** The piece goes behind so many bytes. */
+  readonly offset: number
+  readonly bytes: Uint8Array
+  readonly who: string
+  /** The device that hands it over: a journal stays with the one that began it. */
+  readonly device: string
+}
+
+export interface SeenOfJournal {
+  readonly at: string
+  readonly what: string
+  readonly text: string
 }
 
 export interface CheckFinding {
@@ -120,6 +136,12 @@ export interface Lab {
   readonly intakes: IntakeDesk
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
   intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
+  /** What is held of a journal that a rig hands over in pieces. */
+  heldJournal(journal: string): Held
+  /** Takes a further piece of it in, as far as it is new. Throws `journal-fork`, `journal-gap`, `journal-foreign`. */
+  intakePiece(input: JournalPiece): JournalIntake & { readonly held: Held }
+  /** What companions saw of it. */
+  seenOfJournal(journal: string): readonly SeenOfJournal[]
 
   snapshot(questionId: string): { readonly snapshot: Snapshot; readonly digest: string }
   /** The answer at once if it is cached, otherwise starts computing in a worker. What was cancelled or failed begins anew only with `again`. */

@@ -9,6 +9,7 @@ import { createEvidenceBook } from './evidence/evidence-book.ts'
 import { createIntakeDesk } from './intake/intake-desk.ts'
 import { intakeRuns } from './intake/table/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
+import { heldJournal, intakePiece, seenOfJournal } from './intake/journal/pieces.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
 import type { Lab, LabSources } from './lab.ts'
 import { createMovingBook } from './moving/moving-book.ts'
@@ -112,6 +113,9 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     intakeRuns: (input) => intakeRuns(core, input),
     intakes,
     intakeJournal: (input) => intakeJournal(core, input),
+    heldJournal: (journal) => heldJournal(core, journal),
+    intakePiece: (piece) => intakePiece(core, piece),
+    seenOfJournal: (journal) => seenOfJournal(core, journal),
 
     snapshot: book.of,
     answerNow: (questionId, options) => desk.now(questionId, options?.begin ?? 'when needed'),

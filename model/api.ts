@@ -91,6 +91,8 @@ export type SmallestGainOffer = z.infer<typeof smallestGainOfferSchema>
 export const eventSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('changed'), head: z.int() }),
   z.strictObject({ type: z.literal('answer'), questionId: idSchema, state: z.enum(['computing', 'ready', 'cancelled', 'failed']), progress: finiteSchema.optional() }),
+  /** A rig at work said something new, or was answered. */
+  z.strictObject({ type: z.literal('rigs') }),
   z.strictObject({ type: z.literal('lab switched') }),
 ])
 export type HubEvent = z.infer<typeof eventSchema>

@@ -1,14 +1,17 @@
 // The second listener's app: Host, pairing, token, then the few routes that a phone or a rig has. What else the hub does is not there.
 import { Hono, type Context } from 'hono'
-import { JOURNAL_LIMIT, PHONE_ROUTES, type Device } from '@guardband/model'
+import { JOURNAL_LIMIT, PHONE_LIVE_ROUTES, PHONE_ROUTES, type Device } from '@guardband/model'
 import { join } from 'node:path'
 import { compress } from 'hono/compress'
 import type { EventStreams } from '../event-stream.ts'
 import { readBody } from '../body.ts'
 import { replyHeaders } from '../guard.ts'
+import type { LiveRigs } from '../live-rigs.ts'
 import { refuse, refuseError, Refusal } from '../refusal.ts'
+import { deviceParam } from '../routes/live.ts'
 import { createRouteServer } from '../serve-route.ts'
 import { sendFile } from '../static-files.ts'
+import { serveSyncRoutes } from './sync-routes.ts'
 import { serveBenchRoutes } from './bench-routes.ts'
 import { checkPlace, fromOwnPage, visitorOf, type DeviceKind } from './door.ts'
 import { servePairing, type PairNeeds } from './pair-route.ts'
@@ -17,6 +20,7 @@ export interface SecondAppNeeds extends PairNeeds {
   /** What Host may say. */
   readonly hosts: () => readonly string[]
   readonly streams: EventStreams
+  readonly live: LiveRigs
   readonly webFolder: string
   readonly say: (line: string) => void
 }
@@ -53,6 +57,13 @@ export function createSecondApp(needs: SecondAppNeeds): Hono {
   }
   const server = createRouteServer(app, current)
   serveBenchRoutes(server, { deviceOf, now: needs.sources.now })
+  serveSyncRoutes(server, { deviceOf, live: needs.live, now: needs.sources.now })
+  const rigs = (): { rigs: ReturnType<LiveRigs['list']>[number][] } => ({ rigs: [...needs.live.list()] })
+  server.json(PHONE_LIVE_ROUTES.liveRigs, rigs)
+  server.json(PHONE_LIVE_ROUTES.answerRig, ({ input, c }) => {
+    needs.live.answer(deviceParam(c), input, { who: deviceOf(c).name, via: 'phone' })
+    return rigs()
+  })
   server.file(PHONE_ROUTES.journal, async ({ lab, input: { file }, c }) => {
     const bytes = await readBody(c, JOURNAL_LIMIT)
     const { journal, taken, seenBefore, change, runs, remarks } = lab.intakeJournal({ bytes, file, who: deviceOf(c).name })

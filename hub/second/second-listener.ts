@@ -2,6 +2,7 @@
 import type { Hono } from 'hono'
 import { SpokenError, type ListenerState } from '@guardband/model'
 import type { CurrentLab } from '../current-lab.ts'
+import type { LiveRigs } from '../live-rigs.ts'
 import type { EventBus } from '../event-bus.ts'
 import { fetchServer } from './fetch-server.ts'
 import { createEventStreams } from '../event-stream.ts'
@@ -34,6 +35,7 @@ export interface SecondListener {
 export interface SecondNeeds {
   readonly current: CurrentLab
   readonly bus: EventBus
+  readonly live: LiveRigs
   readonly webFolder: string
   /** Where its certificate and key are kept. Without it there is no second listener. */
   readonly keysFolder: string | undefined
@@ -49,7 +51,7 @@ export function createSecondListener(needs: SecondNeeds): SecondListener {
 
   const port = (): number => running?.server.port ?? 0
   const hosts = (): readonly string[] => (running === undefined ? [] : hostsOf(running.address, port()))
-  const app: Hono = createSecondApp({ current, pairing, port, sources, hosts, streams, webFolder: needs.webFolder, say: sources.say })
+  const app: Hono = createSecondApp({ current, live: needs.live, pairing, port, sources, hosts, streams, webFolder: needs.webFolder, say: sources.say })
 
   const off = async (): Promise<void> => {
     const { server } = running ?? {}

@@ -92,6 +92,7 @@ export const MIGRATIONS: readonly Migration[] = [
         CREATE UNIQUE INDEX change_by_request ON change (request) WHERE request IS NOT NULL;
         CREATE INDEX change_by_undone ON change (undoes, seq) WHERE undoes IS NOT NULL;
         CREATE TABLE device (id TEXT PRIMARY KEY, name TEXT NOT NULL, token_hash TEXT NOT NULL UNIQUE, made TEXT NOT NULL, seen TEXT, revoked TEXT);
+        ALTER TABLE journal ADD COLUMN device TEXT;
       `)
     },
   },

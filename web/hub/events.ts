@@ -54,7 +54,7 @@ function listen(queries: QueryClient, onLabSwitched: () => void): Listening {
     if (event.type === 'lab switched') onLabSwitched()
   }
   stream.addEventListener('message', receive)
-  for (const name of ['changed', 'answer', 'lab switched']) stream.addEventListener(name, receive as (event: Event) => void)
+  for (const name of ['changed', 'answer', 'rigs', 'lab switched']) stream.addEventListener(name, receive as (event: Event) => void)
   stream.addEventListener('open', () => {
     // Something may have been missed while the stream was down.
     if (polling === undefined) return
@@ -94,6 +94,8 @@ function applyEvent(queries: QueryClient, event: HubEvent): void {
       void queries.invalidateQueries({ queryKey: answerKey(event.questionId) }, { cancelRefetch: false })
       void queries.invalidateQueries({ queryKey: ['questions'] })
     }
+  } else if (event.type === 'rigs') {
+    void queries.invalidateQueries({ queryKey: ['live rigs'] }, { cancelRefetch: false })
     // Clearing would leave on screen what belongs to the lab before.
   } else void queries.resetQueries()
 }

@@ -12,6 +12,7 @@ export interface JournalInput {
   readonly bytes: Uint8Array
   readonly file: string
   readonly who: string
+  readonly device?: string
 }
 
 export function intakeJournal(core: LabCore, input: JournalInput): JournalIntake {
@@ -68,6 +69,7 @@ function take(core: LabCore, input: JournalInput, reading: JournalReading, open:
     previous: open.previous?.journal ?? null,
     rig_id: rigId,
     change: change ?? row?.change ?? null,
+    device: input.device ?? row?.device ?? null,
   })
   return { journal: open.journal, taken: true, seenBefore: false, change, runs, remarks }
 }

@@ -16,6 +16,8 @@ export interface JournalRow {
   readonly previous: string | null
   readonly rig_id: string | null
   readonly change: number | null
+  /** The device that handed it over in pieces; null where a person did. */
+  readonly device: string | null
 }
 
 export interface JournalBook {
@@ -27,6 +29,7 @@ export interface JournalBook {
   readonly put: (row: JournalRow) => void
   /** A kept journal's records and its digest; none when its file is gone. */
   readonly kept: (id: string) => { readonly entries: readonly JournalEntry[]; readonly digest: string }
+  readonly bytes: (id: string) => Uint8Array
   readonly resolved: (runId: string) => JournalBodyOf<'resolved'> | undefined
   readonly addResolved: (journal: string, body: JournalBodyOf<'resolved'>) => void
 }
@@ -44,8 +47,15 @@ export function createJournalBook({ db, folder }: LabCore): JournalBook {
     },
     put: (row) => {
       db.prepare(
-        `INSERT OR REPLACE INTO journal (id, file, digest, length, last_hash, previous, rig_id, change) VALUES (@id, @file, @digest, @length, @last_hash, @previous, @rig_id, @change)`,
+        `INSERT OR REPLACE INTO journal (id, file, digest, length, last_hash, previous, rig_id, change, device) VALUES (@id, @file, @digest, @length, @last_hash, @previous, @rig_id, @change, @device)`,
       ).run(row)
+    },
+    bytes: (id) => {
+      try {
+        return readFileSync(file(id))
+      } catch {
+        return new Uint8Array()
+      }
     },
     kept: (id) => {
       try {

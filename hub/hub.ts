@@ -61,7 +61,7 @@ export async function startHub(options: HubOptions): Promise<Hub> {
   const current = createCurrentLab(options.lab)
   const bus = createEventBus(options.lab, sources.say)
   const streams = createEventStreams(bus, () => current.lab().head())
-  const live = createLiveRigs({ now: sources.now, tell: bus.rigs })
+  const live = createLiveRigs({ now: sources.now, tell: () => bus.rigs() })
   const second = createSecondListener({ current, bus, live, webFolder: options.webFolder, keysFolder: options.keysFolder, sources })
   let lock = takeHubLock(options.lab.folder)
   let port = options.port

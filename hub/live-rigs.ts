@@ -46,7 +46,7 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
   }
   return {
     list: () =>
-      [...rigs.values()].filter(({ heardMs }) => heardMs > now() - KEPT_MS).map(({ device, state, clock, heardMs, answer, stop }) => ({ device, state, clock, heard: new Date(heardMs).toISOString(), answered: answer?.answer ?? null, stopAsked: stop })),
+      [...rigs.values()].filter(({ heardMs }) => heardMs > now() - KEPT_MS).map(({ device, state, clock, heardMs, answer, stop }) => ({ device, state, clock, heard: new Date(heardMs).toISOString(), answered: answer?.answer ?? null, answeredBy: answer === null ? null : { who: answer.who, via: answer.via }, stopAsked: stop })),
     heard: (device, { state, clock }) => {
       const before = rigs.get(device.id)
       // An answer is handed out until the rig no longer has that question, so that a reply that was lost loses no answer.

@@ -1,6 +1,7 @@
 // A client that knows the second listener by the fingerprint of its certificate alone: any other certificate is refused before a byte of a request is sent, however well it is vouched for.
-import { request } from 'node:http'
-import { connect, type TLSSocket } from 'node:tls'
+import { Agent, request, type ClientRequestArgs } from 'node:http'
+import type { Duplex } from 'node:stream'
+import { connect } from 'node:tls'
 import { SpokenError } from '@guardband/model'
 import { fingerprintOf } from './certificate.ts'
 
@@ -14,6 +15,8 @@ export interface PinnedRequest {
   readonly body?: string | Uint8Array
   /** For the whole of it. */
   readonly patienceMs?: number
+  /** A longer reply is broken off. */
+  readonly replyBytes?: number
 }
 
 export interface PinnedReply {
@@ -23,18 +26,57 @@ export interface PinnedReply {
 }
 
 /** One request on a connection of its own. */
-export async function pinnedRequest({ url, fingerprint, method = 'GET', headers = {}, body, patienceMs = PATIENCE_MS }: PinnedRequest): Promise<PinnedReply> {
+export async function pinnedRequest(asked: PinnedRequest): Promise<PinnedReply> {
+  const client = createPinnedClient(asked.fingerprint)
+  try {
+    return await client.request(asked)
+  } finally {
+    client.close()
+  }
+}
+
+export interface PinnedClient {
+  /** One after the other they share a connection. */
+  readonly request: (asked: Omit<PinnedRequest, 'fingerprint'>) => Promise<PinnedReply>
+  readonly close: () => void
+}
+
+/** For more than one request to the same place: a connection that stays open costs the machine under test far less than one made anew each time. */
+export function createPinnedClient(fingerprint: string): PinnedClient {
   const wanted = plainFingerprint(fingerprint)
+  const agent = new PinnedAgent(wanted)
+  return { request: (asked) => requestOver(agent, asked), close: () => agent.destroy() }
+}
+
+class PinnedAgent extends Agent {
+  readonly #wanted: string
+
+  constructor(wanted: string) {
+    super({ keepAlive: true, maxSockets: 1, keepAliveMsecs: 10_000, timeout: IDLE_MS })
+    this.#wanted = wanted
+  }
+
+  // Plain HTTP over a line that is TLS already: an agent for HTTPS would ask authorities about a certificate that has been judged.
+  override createConnection(options: ClientRequestArgs, done?: (error: Error | null, stream: Duplex) => void): undefined {
+    connectPinned({ host: options.host ?? '', port: Number(options.port) }, this.#wanted, done)
+    return undefined
+  }
+}
+
+async function requestOver(agent: Agent, { url, method = 'GET', headers = {}, body, patienceMs = PATIENCE_MS, replyBytes = REPLY_BYTES }: Omit<PinnedRequest, 'fingerprint'>): Promise<PinnedReply> {
   const target = new URL(url)
   if (target.protocol !== 'https:') throw new SpokenError({ code: 'pinned-url', message: `the address must begin with https://; got ${url.slice(0, 100)}.` })
   const signal = AbortSignal.timeout(patienceMs)
-  const socket = await connectPinned(target, wanted, signal)
   return new Promise((resolve, reject) => {
     const length: Record<string, string> = body === undefined ? {} : { 'content-length': String(Buffer.byteLength(body)) }
-    // Plain HTTP over a line that is TLS already: node:https would ask authorities about a certificate that has been judged.
-    const outgoing = request({ createConnection: () => socket, host: target.hostname, port: target.port, path: `${target.pathname}${target.search}`, method, headers: { ...length, host: target.host, connection: 'close', ...headers }, signal }, (incoming) => {
+    const outgoing = request({ agent, host: target.hostname, port: target.port === '' ? 443 : target.port, path: `${target.pathname}${target.search}`, method, headers: { ...length, host: target.host, ...headers }, signal }, (incoming) => {
       const pieces: Buffer[] = []
-      incoming.on('data', (piece: Buffer) => pieces.push(piece))
+      let size = 0
+      incoming.on('data', (piece: Buffer) => {
+        size += piece.length
+        if (size > replyBytes) outgoing.destroy(new SpokenError({ code: 'reply-too-large', place: target.host, message: `a reply must be at most ${replyBytes} bytes; got more.` }))
+        else pieces.push(piece)
+      })
       incoming.on('end', () => resolve({ status: incoming.statusCode ?? 0, headers: incoming.headers, bytes: Buffer.concat(pieces) }))
       incoming.on('error', reject)
     })
@@ -52,6 +94,9 @@ export async function pairRig({ url, fingerprint, code, name }: { readonly url: 
 }
 
 const PATIENCE_MS = 60_000
+const IDLE_MS = 60_000
+const CONNECT_MS = 15_000
+const REPLY_BYTES = 64 * 1024 * 1024
 
 function plainFingerprint(text: string): string {
   const digits = text.replaceAll(/[\s:-]/g, '').toLowerCase()
@@ -59,24 +104,28 @@ function plainFingerprint(text: string): string {
   throw new SpokenError({ code: 'fingerprint', message: `the fingerprint must be the 64 hex digits of a SHA-256; got ${digits.length} characters.`, mend: 'Copy it from the hub\'s page, Lab, Devices.' })
 }
 
-function connectPinned(target: URL, wanted: string, signal: AbortSignal): Promise<TLSSocket> {
-  return new Promise((resolve, reject) => {
-    // Authorities and names prove nothing here; what does is compared below, before anything is sent. No session is resumed: it would bring no certificate.
-    const socket = connect({ host: target.hostname, port: Number(target.port === '' ? 443 : target.port), rejectUnauthorized: false, minVersion: 'TLSv1.3', ALPNProtocols: ['http/1.1'] })
-    const giveUp = (): void => void socket.destroy(new Error('the listener did not answer in time'))
-    signal.addEventListener('abort', giveUp, { once: true })
-    socket.once('error', reject)
-    socket.once('secureConnect', () => {
-      signal.removeEventListener('abort', giveUp)
-      const { raw } = socket.getPeerCertificate()
-      if (raw !== undefined && fingerprintOf(raw) === wanted) return resolve(socket)
-      socket.destroy()
-      reject(
-        new SpokenError({
-          code: 'other-certificate', place: target.host, message: 'what answers there has another certificate than the one that was pinned; nothing was sent to it.',
-          mend: 'Compare the fingerprint with the one on the hub\'s page. Pair anew only if the hub made a new certificate.',
-        }),
-      )
-    })
+function connectPinned({ host, port }: { readonly host: string; readonly port: number }, wanted: string, done: ((error: Error | null, stream: Duplex) => void) | undefined): void {
+  // Authorities and names prove nothing here; what does is compared below, before anything is sent. No session is resumed: it would bring no certificate.
+  const socket = connect({ host, port, rejectUnauthorized: false, minVersion: 'TLSv1.3', ALPNProtocols: ['http/1.1'] })
+  let told = false
+  const tell = (error: Error | null): void => {
+    clearTimeout(patience)
+    if (told) return
+    told = true
+    done?.(error, socket)
+  }
+  const patience = setTimeout(() => void socket.destroy(new Error('the listener did not answer in time')), CONNECT_MS).unref()
+  socket.once('error', tell)
+  socket.once('close', () => tell(new Error('the listener hung up')))
+  socket.once('secureConnect', () => {
+    const { raw } = socket.getPeerCertificate()
+    if (raw !== undefined && fingerprintOf(raw) === wanted) return tell(null)
+    tell(
+      new SpokenError({
+        code: 'other-certificate', place: `${host}:${port}`, message: 'what answers there has another certificate than the one that was pinned; nothing was sent to it.',
+        mend: 'Compare the fingerprint with the one on the hub\'s page. Pair anew only if the hub made a new certificate.',
+      }),
+    )
+    socket.destroy()
   })
 }

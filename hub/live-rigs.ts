@@ -1,5 +1,5 @@
 // The rigs that were heard of lately, and what people answered them. Kept in memory: none of it is a record of the workspace.
-import type { AskAnswer, Device, LiveRig, LiveState } from '@guardband/model'
+import type { AskAnswer, Device, LiveReply, LiveRig, LiveState } from '@guardband/model'
 import { Refusal } from './refusal.ts'
 
 export interface RigHeard {
@@ -14,7 +14,7 @@ export interface GivenAnswer extends AskAnswer {
 }
 
 export interface LiveRigs {
-  readonly list: () => readonly LiveRig[]
+  readonly list: () => LiveReply
   /** Keeps what a rig said, and returns what people want of it. */
   readonly heard: (device: Device, said: RigHeard) => { readonly answers: readonly GivenAnswer[]; readonly stop: boolean }
   readonly answer: (deviceId: string, given: AskAnswer, by: { readonly who: string; readonly via: 'phone' | 'page' }) => void
@@ -45,8 +45,10 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
     return rig
   }
   return {
-    list: () =>
-      [...rigs.values()].filter(({ heardMs }) => heardMs > now() - KEPT_MS).map(({ device, state, clock, heardMs, answer, stop }) => ({ device, state, clock, heard: new Date(heardMs).toISOString(), answered: answer?.answer ?? null, answeredBy: answer === null ? null : { who: answer.who, via: answer.via }, stopAsked: stop })),
+    list: () => ({
+      now: now(),
+      rigs: [...rigs.values()].filter(({ heardMs }) => heardMs > now() - KEPT_MS).map(({ device, state, clock, heardMs, answer, stop }) => ({ device, state, clock, heard: new Date(heardMs).toISOString(), answered: answer?.answer ?? null, answeredBy: answer === null ? null : { who: answer.who, via: answer.via }, stopAsked: stop })),
+    }),
     heard: (device, { state, clock }) => {
       const before = rigs.get(device.id)
       // An answer is handed out until the rig no longer has that question, so that a reply that was lost loses no answer.
@@ -65,7 +67,9 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
       if (ask.kind === 'choice' && !ask.words.includes(answer)) throw new Refusal(422, { code: 'ask-word', message: `the answer must be one of ${ask.words.join(', ')}; got ${answer.slice(0, 40) || 'nothing'}.` })
       if (ask.kind === 'value' && answer === '') throw new Refusal(422, { code: 'ask-empty', message: 'the answer must not be empty.' })
       if (ask.kind === 'value' && ask.unit !== null && !NUMBER.test(answer)) throw new Refusal(422, { code: 'ask-number', message: `the answer must be a number with a decimal point; got ${answer.slice(0, 40)}.` })
-      rig.answer = { ask: given.ask, answer, who, via, at: new Date(now()).toISOString() }
+      // The first that fits stands, from wherever it comes; the same once more is a reply that was lost.
+      if (rig.answer !== null && rig.answer.answer !== answer) throw new Refusal(409, { code: 'ask-answered', message: `${rig.answer.who} answered it already: ${rig.answer.answer || 'done'}.` })
+      rig.answer ??= { ask: given.ask, answer, who, via, at: new Date(now()).toISOString() }
       tell()
     },
     stop: (deviceId) => {

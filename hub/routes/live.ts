@@ -6,15 +6,14 @@ import { Refusal } from '../refusal.ts'
 import type { RouteServer } from '../serve-route.ts'
 
 export function serveLiveRoutes(server: RouteServer, { live, who }: { readonly live: LiveRigs; readonly who: string }): void {
-  const state = (): { rigs: ReturnType<LiveRigs['list']>[number][] } => ({ rigs: [...live.list()] })
-  server.json(ROUTES.liveRigs, state)
+  server.json(ROUTES.liveRigs, live.list)
   server.json(ROUTES.answerRig, ({ input, c }) => {
     live.answer(deviceParam(c), input, { who, via: 'page' })
-    return state()
+    return live.list()
   })
   server.json(ROUTES.stopRig, ({ c }) => {
     live.stop(deviceParam(c))
-    return state()
+    return live.list()
   })
 }
 

@@ -58,11 +58,10 @@ export function createSecondApp(needs: SecondAppNeeds): Hono {
   const server = createRouteServer(app, current)
   serveBenchRoutes(server, { deviceOf, now: needs.sources.now })
   serveSyncRoutes(server, { deviceOf, live: needs.live, now: needs.sources.now })
-  const rigs = (): { rigs: ReturnType<LiveRigs['list']>[number][] } => ({ rigs: [...needs.live.list()] })
-  server.json(PHONE_LIVE_ROUTES.liveRigs, rigs)
+  server.json(PHONE_LIVE_ROUTES.liveRigs, needs.live.list)
   server.json(PHONE_LIVE_ROUTES.answerRig, ({ input, c }) => {
     needs.live.answer(deviceParam(c), input, { who: deviceOf(c).name, via: 'phone' })
-    return rigs()
+    return needs.live.list()
   })
   server.file(PHONE_ROUTES.journal, async ({ lab, input: { file }, c }) => {
     const bytes = await readBody(c, JOURNAL_LIMIT)

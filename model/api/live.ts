@@ -66,13 +66,17 @@ export const liveRigSchema = z.strictObject({
   clock: z.strictObject({ offset: finiteSchema, within: finiteSchema }).nullable(),
   /** An answer was given that the rig has not fetched yet. */
   answered: z.string().nullable(),
+  /** Who gave it, as the device or the page names them; null while none was given. */
+  answeredBy: z.strictObject({ who: z.string().max(200), via: z.enum(['phone', 'page']) }).nullable(),
   /** A person here wants it to stop. */
   stopAsked: z.boolean(),
 })
 export type LiveRig = z.infer<typeof liveRigSchema>
 
 const nothing = z.strictObject({})
-const liveReply = z.strictObject({ rigs: z.array(liveRigSchema) })
+/** `now` is the hub's clock, in milliseconds since 1970: a phone's own may be wrong by minutes. */
+const liveReply = z.strictObject({ rigs: z.array(liveRigSchema), now: z.number() })
+export type LiveReply = z.infer<typeof liveReply>
 
 export const LIVE_ROUTES = {
   liveRigs: route('GET', '/api/live/rigs', nothing, liveReply),

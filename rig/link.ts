@@ -6,6 +6,8 @@ export interface Link {
   readonly mirror: (journalPath: string) => Promise<'held' | 'not reached' | 'none'>
   /** What a companion saw of the rig since that journal's last heartbeat, oldest first; empty where nobody watched or nobody answers. */
   readonly seen: (journal: string) => Promise<readonly Seen[]>
+  /** How this machine's clock stands to another's, best known; null where nothing was measured. */
+  readonly clock: () => { readonly against: string; readonly offset: number; readonly within: number } | null
   readonly live: LiveReporter
   readonly close: () => Promise<void>
 }
@@ -30,6 +32,7 @@ export interface LiveReporter {
 export const noLink: Link = {
   mirror: async () => 'none',
   seen: async () => [],
+  clock: () => null,
   live: { at: () => {}, ended: () => {}, turned: () => {}, counted: () => {}, journal: () => {} },
   close: async () => {},
 }

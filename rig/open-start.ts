@@ -44,11 +44,19 @@ export async function openStartInto(state: SessionState, context: RigContext, { 
     ...inForceRecords({ inForceId, at, gate, applied, done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun }),
   )
   finishInto(state, { done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun })
+  noteClock(context, writer)
   state.restarted = false
   state.start = { change, asked, inForceId, writer, tune: gate.tune, order: 0 }
   state.startSeconds.push(context.sources.monotonic() - begun)
   sayInForce(context, `start ${state.startOrder}  ${change.id}`, { asked, gate, notRun: notRun.length })
   if (kind.message !== null) context.terminal.say(`    ${kind.message}`)
+}
+
+/** Once a start, unsynced: it orders nothing. */
+function noteClock(context: RigContext, writer: JournalWriter): void {
+  const clock = context.link.clock()
+  // A failure shows in `writer.failed` at the next synced record.
+  if (clock !== null) void writer.write({ type: 'clock', at: moment(context), ...clock }).catch(() => {})
 }
 
 /** A live change splits the start: what runs after it belongs to another stretch in force. */
@@ -202,6 +210,7 @@ async function openNextJournalInto(state: SessionState, context: RigContext, pla
   state.startOrder += 1
   state.writer = writer
   state.journals.push(writer.path)
+  context.link.live.journal(writer.journal)
   return writer
 }
 

@@ -37,6 +37,25 @@ export const nobody: People = {
   },
 }
 
+/** Asks in several places at once; the first answer counts, and the question is taken back elsewhere. */
+export function firstAnswer(all: readonly People[]): People {
+  const there = all.filter(({ present }) => present)
+  return {
+    present: there.length > 0,
+    ask: async (question, signal) => {
+      const over = new AbortController()
+      try {
+        return await Promise.any(there.map((people) => people.ask(question, AbortSignal.any([signal, over.signal]))))
+      } catch (cause) {
+        signal.throwIfAborted()
+        throw cause instanceof AggregateError ? (cause.errors[0] ?? cause) : cause
+      } finally {
+        over.abort()
+      }
+    },
+  }
+}
+
 /** Only the person at this terminal. */
 export function peopleAtTerminal(terminal: Terminal, who: string): People {
   return {

@@ -230,9 +230,10 @@ function capital(text: string): string {
   return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}`
 }
 
-function ended({ link }: RigContext, session: RunPlanResult): RunPlanResult {
+async function ended({ link }: RigContext, session: RunPlanResult): Promise<RunPlanResult> {
   link.live.at(null)
   link.live.turned(session.outcome === 'finished' ? 'finished' : session.waitsForPower ? 'power-on' : 'stopped', session.message)
+  await link.close()
   return session
 }
 

@@ -3,6 +3,7 @@ import { useEffect } from 'react'
 import { useQueryClient, type QueryClient } from '@tanstack/react-query'
 import { eventSchema, type HubEvent } from '@guardband/model/api'
 import { call } from './client.ts'
+import { LIVE_KEY } from './live-rigs.ts'
 import { answerKey, type ShownAnswer } from './queries.ts'
 
 /**
@@ -95,13 +96,15 @@ function applyEvent(queries: QueryClient, event: HubEvent): void {
       void queries.invalidateQueries({ queryKey: ['questions'] })
     }
   } else if (event.type === 'rigs') {
-    void queries.invalidateQueries({ queryKey: ['live rigs'] }, { cancelRefetch: false })
+    void queries.invalidateQueries({ queryKey: LIVE_KEY }, { cancelRefetch: false })
     // Clearing would leave on screen what belongs to the lab before.
   } else void queries.resetQueries()
 }
 
 async function lookAtHead(queries: QueryClient): Promise<void> {
   try {
+    // What rigs are at is no change of the lab.
+    void queries.invalidateQueries({ queryKey: LIVE_KEY })
     const { head } = await call('lab')
     if (head === lastHead) return
     lastHead = head

@@ -5,6 +5,7 @@ import type { LabInfo, QuestionRow } from '@guardband/model/api'
 import type { ToDo } from '@guardband/model/api/runs'
 import { counted } from '@guardband/model/figures'
 import { keepTogether } from '@guardband/questions/visible-text'
+import { useLiveRigs } from '../hub/live-rigs.ts'
 import { useHub } from '../hub/queries.ts'
 import { NewLabButton } from '../pieces/new-lab.tsx'
 import { When } from '../pieces/when.tsx'
@@ -12,6 +13,9 @@ import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
 import { NeedsPerson, nextSentence, OpenSheets } from './bench-next.tsx'
 import { FirstSteps } from './first-steps.tsx'
+import { LiveNews } from './live/live-news.tsx'
+import { liveSentence } from './live/live-sentence.ts'
+import { LiveStrip } from './live/live-strip.tsx'
 import { benchSentence, cheapestFirst, isOpen } from './open-questions.ts'
 import { QuestionList } from './question-list.tsx'
 import { RunLedger } from './run-ledger.tsx'
@@ -20,6 +24,8 @@ export function BenchPage(): ReactNode {
   const lab = useHub('lab')
   const questions = useHub('questions')
   const todo = useHub('toDo')
+  const live = useLiveRigs()
+  const atWork = liveSentence(live.data?.rigs ?? [])
   const rows = questions.data?.rows
   const counts = lab.data?.counts
   const isBare = counts !== undefined && counts.runs === 0 && counts.questions === 0
@@ -28,7 +34,7 @@ export function BenchPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={isBare && todo.data?.sheets.length === 0 ? bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(sumUp(todo.data, rows))}
+      headline={isBare && todo.data?.sheets.length === 0 ? atWork.trimEnd() || bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(`${atWork}${sumUp(todo.data, rows)}`)}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
       margin={
         <>
@@ -37,6 +43,8 @@ export function BenchPage(): ReactNode {
         </>
       }
     >
+      <LiveNews rigs={live.data?.rigs} />
+      <LiveStrip sight={live.data} />
       <Loaded query={lab} what="the workspace">
         {(info) => (
           <>

@@ -14,6 +14,15 @@ export function RigCommands(): ReactNode {
   )
 }
 
+/** The same where the hub can be reached: no journal has to be carried. */
+export function RigPairing(): ReactNode {
+  return (
+    <pre className="wraps">
+      <code>{'npx guardband rig pair https://ADDRESS:4891 --code XXXX-XXXX --fingerprint "..."\nnpx guardband rig approve plan.json\nnpx guardband rig run plan.json'}</code>
+    </pre>
+  )
+}
+
 /** A folder with spaces in its name needs quotes in every shell. */
 function quoted(folder: string): string {
   return /^[\w./\\:-]+$/.test(folder) ? folder : `"${folder}"`

@@ -19,6 +19,9 @@ export interface LiveRigs {
   readonly heard: (device: Device, said: RigHeard) => { readonly answers: readonly GivenAnswer[]; readonly stop: boolean }
   readonly answer: (deviceId: string, given: AskAnswer, by: { readonly who: string; readonly via: 'phone' | 'page' }) => void
   readonly stop: (deviceId: string) => void
+  /** One device was shut out. */
+  readonly drop: (deviceId: string) => void
+  /** Another workspace is served now, which let in others. */
   readonly forget: () => void
 }
 
@@ -53,7 +56,8 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
       const before = rigs.get(device.id)
       // An answer is handed out until the rig no longer has that question, so that a reply that was lost loses no answer.
       const answer = before?.answer?.ask === state.ask?.id ? (before?.answer ?? null) : null
-      const over = state.state === 'stopped' || state.state === 'finished'
+      // It was meant for the plan that was at work then.
+      const over = state.state === 'stopped' || state.state === 'finished' || before?.state.plan.hash !== state.plan.hash
       const stop = before?.stop === true && !over
       rigs.set(device.id, { device: { id: device.id, name: device.name }, state, clock, heardMs: now(), answer, stop })
       tell()
@@ -75,6 +79,9 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
     stop: (deviceId) => {
       known(deviceId).stop = true
       tell()
+    },
+    drop: (deviceId) => {
+      if (rigs.delete(deviceId)) tell()
     },
     forget: () => rigs.clear(),
   }

@@ -57,10 +57,12 @@ export function wantsPage(c: Context): boolean {
 /** Codes are the thrower's: "no-..." is a thing that isn't there, and these are in conflict with what happened meanwhile. */
 function statusOf(code: string): ContentfulStatusCode {
   if (code.startsWith('no-')) return 404
-  return CONFLICTS.has(code) ? 409 : 400
+  return CONFLICTS.has(code) ? 409 : (OTHERS[code] ?? 400)
 }
 
-const CONFLICTS: ReadonlySet<string> = new Set(['changed-meanwhile', 'undone-already', 'touched-later', 'still-referred', 'lab-exists', 'folder-not-empty', 'hub-running', 'request-reused', 'request-taken-back'])
+const OTHERS: Readonly<Record<string, ContentfulStatusCode | undefined>> = { 'journal-foreign': 403, 'journal-piece': 422, 'journal-other': 422, 'journal-too-long': 413, 'kept-not-named': 422, 'file-not-sent': 422 }
+
+const CONFLICTS: ReadonlySet<string> = new Set(['changed-meanwhile', 'undone-already', 'touched-later', 'still-referred', 'lab-exists', 'folder-not-empty', 'hub-running', 'request-reused', 'request-taken-back', 'journal-fork', 'journal-gap', 'journal-gaps', 'journal-taken-back', 'kept-not-yet'])
 
 function pageOf(sentence: string): string {
   return `<!doctype html>

@@ -7,7 +7,8 @@ import type { HistoryBook } from './store/history.ts'
 import type { DeviceBook } from './devices.ts'
 import type { IntakeDesk } from './intake/intake-desk.ts'
 import type { RunsIntake } from './intake/table/intake-runs.ts'
-import type { EvidenceBook } from './evidence/evidence-book.ts'
+import type { EvidenceBook, KeptEvidence } from './evidence/evidence-book.ts'
+import type { KeptFile } from './intake/journal/kept-files.ts'
 import type { MovingBook } from './moving/moving-book.ts'
 import type { SampleBook } from './sample-book.ts'
 
@@ -135,11 +136,13 @@ export interface Lab {
   /** The same in a thread of its own, with progress and cancel, for files that are looked at more than once. */
   readonly intakes: IntakeDesk
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
-  intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
+  intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string; readonly device?: string }): JournalIntake
   /** What is held of a journal that a rig hands over in pieces. */
-  heldJournal(journal: string): Held
+  heldJournal(journal: string, device: string): Held
   /** Takes a further piece of it in, as far as it is new. Throws `journal-fork`, `journal-gap`, `journal-foreign`. */
   intakePiece(input: JournalPiece): JournalIntake & { readonly held: Held }
+  /** What a failed run printed, or a picture of it, as its journal names it. Null where a person took the run or the file off. Throws `kept-not-yet`, `kept-not-named`. */
+  keepFileOfRun(file: KeptFile): Promise<KeptEvidence | null>
   /** What companions saw of it. */
   seenOfJournal(journal: string): readonly SeenOfJournal[]
 

@@ -4,6 +4,7 @@ import {
 } from '@guardband/model'
 import type { BinRow, SortingReply } from '@guardband/model/api/parts'
 import { criterionText, dearestFirst, sortSample, type BinRun, type BinStart, type Sorting } from '@guardband/model/bins'
+import { createJournalBook } from './intake/journal/journal-book.ts'
 import type { LabCore } from './lab-core.ts'
 import { startName } from './store/start-name.ts'
 
@@ -13,7 +14,8 @@ export interface SampleBook {
   readonly rig: (id: string) => RigWhole
 }
 
-export function createSampleBook({ db, store, log }: LabCore): SampleBook {
+export function createSampleBook({ folder, db, store, log }: Pick<LabCore, 'folder' | 'db' | 'store' | 'log'>): SampleBook {
+  const journals = createJournalBook({ db, folder })
   const runsOf = db.prepare<[string], RunLine>(
     `SELECT id, start_id AS startId, in_force_id AS inForceId, workload_id AS workloadId, outcome, set_aside IS NOT NULL AS setAside
      FROM record INDEXED BY run_list WHERE kind = 'run' AND start_id IN (SELECT value FROM json_each(?))`,
@@ -82,6 +84,7 @@ export function createSampleBook({ db, store, log }: LabCore): SampleBook {
       const shown = own.slice(0, MOST_STARTS)
       const lines = Map.groupBy(runsOf.all(JSON.stringify(shown.map((start) => start.id))), ({ startId }) => startId)
       const [last] = own
+      const cautions = journals.forks(id)
       return {
         starts: shown.map((start) => ({
           id: start.id, label: labelOf(start), at: start.at ?? null, how: start.how, result: start.result, assemblyId: start.assemblyId, mountId: start.mountId ?? null,
@@ -89,6 +92,7 @@ export function createSampleBook({ db, store, log }: LabCore): SampleBook {
         })),
         total: own.length,
         last: last === undefined ? null : { startId: last.id, label: labelOf(last), conditions: last.conditions },
+        ...(cautions.length === 0 ? {} : { cautions: [...cautions] }),
       }
     },
   }

@@ -9,7 +9,9 @@ import { createEvidenceBook } from './evidence/evidence-book.ts'
 import { createIntakeDesk } from './intake/intake-desk.ts'
 import { intakeRuns } from './intake/table/intake-runs.ts'
 import { intakeJournal, recoverJournals } from './intake/journal/intake-journal.ts'
-import { heldJournal, intakePiece, seenOfJournal } from './intake/journal/pieces.ts'
+import { seenOfJournal } from './intake/journal/companion-notes.ts'
+import { keepFileOfRun } from './intake/journal/kept-files.ts'
+import { heldJournal, intakePiece } from './intake/journal/pieces.ts'
 import { labRecord, momentNow, type LabCore } from './lab-core.ts'
 import type { Lab, LabSources } from './lab.ts'
 import { createMovingBook } from './moving/moving-book.ts'
@@ -40,6 +42,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
   const rows = createRows(db, store, log.head)
   const book = createSnapshotBook(core)
   const desk = createAnswerDesk(core, book)
+  const evidence = createEvidenceBook(core)
   const intakes = createIntakeDesk(folder, sources.now)
   const runBook = createRunBook(core, book, (runs) => runRows(runs, store))
 
@@ -53,7 +56,7 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
   return {
     folder,
     devices: createDeviceBook(db, sources),
-    evidence: createEvidenceBook(core),
+    evidence,
     moving: createMovingBook(core),
     samples: createSampleBook(core),
     info: () => ({ lab: labRecord(core), folder, head: log.head(), counts: rows.counts() }),
@@ -113,8 +116,9 @@ export function createWorkspace(folder: string, db: LabDatabase, sources: LabSou
     intakeRuns: (input) => intakeRuns(core, input),
     intakes,
     intakeJournal: (input) => intakeJournal(core, input),
-    heldJournal: (journal) => heldJournal(core, journal),
+    heldJournal: (journal, device) => heldJournal(core, journal, device),
     intakePiece: (piece) => intakePiece(core, piece),
+    keepFileOfRun: (file) => keepFileOfRun(core, evidence, file),
     seenOfJournal: (journal) => seenOfJournal(core, journal),
 
     snapshot: book.of,

@@ -65,7 +65,8 @@ export function createSecondApp(needs: SecondAppNeeds): Hono {
   })
   server.file(PHONE_ROUTES.journal, async ({ lab, input: { file }, c }) => {
     const bytes = await readBody(c, JOURNAL_LIMIT)
-    const { journal, taken, seenBefore, change, runs, remarks } = lab.intakeJournal({ bytes, file, who: deviceOf(c).name })
+    const { id, name } = deviceOf(c)
+    const { journal, taken, seenBefore, change, runs, remarks } = lab.intakeJournal({ bytes, file, who: name, device: id })
     return { journal, taken, seenBefore, change, runs, remarks: [...remarks] }
   })
   // A HEAD gets no body, so nobody would ever end its stream.

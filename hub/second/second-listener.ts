@@ -86,7 +86,10 @@ export function createSecondListener(needs: SecondNeeds): SecondListener {
     turnOn: (at) => inTurn(() => on(at)),
     turnOff: () => inTurn(off),
     pairing,
-    drop: (deviceId) => streams.closeOf(deviceId),
+    drop: (deviceId) => {
+      streams.closeOf(deviceId)
+      needs.live.drop(deviceId)
+    },
     dropAll: () => {
       pairing.close()
       streams.close()

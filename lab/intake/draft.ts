@@ -114,8 +114,8 @@ export function createDraft(core: LabCore): Draft {
     extendSuiteOfAll: () => {
       const suite = suites.get(SUITE_OF_ALL)
       const listed = new Set(suite?.items.map(({ workloadId }) => workloadId))
-      // A workload that a person took out of the suite stays out: only new ones are added to one that is there.
-      const wanted = [...workloads.values()].filter(({ id }) => !listed.has(id) && (suite === undefined || store.kindOf(id) === undefined))
+      // A workload that a person took out of the suite stays out: only new ones are added to one that is there. One that only passes or fails has nothing to weigh.
+      const wanted = [...workloads.values()].filter(({ id, measures }) => measures.length > 0 && !listed.has(id) && (suite === undefined || store.kindOf(id) === undefined))
       if (wanted.length === 0) return
       const items = [...(suite?.items ?? []), ...wanted.map((workload) => ({ workloadId: workload.id, measure: workload.measures[0].name, weight: 1 }))]
       put(suite === undefined ? { kind: 'suite', id: newId(), name: SUITE_OF_ALL, items } : { ...suite, items })

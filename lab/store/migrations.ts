@@ -92,7 +92,19 @@ export const MIGRATIONS: readonly Migration[] = [
         CREATE UNIQUE INDEX change_by_request ON change (request) WHERE request IS NOT NULL;
         CREATE INDEX change_by_undone ON change (undoes, seq) WHERE undoes IS NOT NULL;
         CREATE TABLE device (id TEXT PRIMARY KEY, name TEXT NOT NULL, token_hash TEXT NOT NULL UNIQUE, made TEXT NOT NULL, seen TEXT, revoked TEXT);
+      `)
+    },
+  },
+  {
+    to: 6,
+    what: 'which device hands a journal over; what companions saw, until it stands beside the start or run that it is about',
+    run: (db) => {
+      db.exec(`
         ALTER TABLE journal ADD COLUMN device TEXT;
+        CREATE TABLE journal_saw (
+          journal TEXT NOT NULL, sequence INTEGER NOT NULL, who TEXT NOT NULL, about TEXT, body TEXT NOT NULL, noted INTEGER NOT NULL DEFAULT 0, PRIMARY KEY (journal, sequence));
+        CREATE INDEX journal_saw_by_about ON journal_saw (about) WHERE about IS NOT NULL;
+        CREATE INDEX journal_saw_to_note ON journal_saw (journal, sequence) WHERE noted = 0;
       `)
     },
   },

@@ -10,7 +10,7 @@ import { buildOldLab } from './old-formats.ts'
 import { BY, folderState, newLab, reopen, temporaryFolder, testSources } from './support.ts'
 
 /** Every step up to the current format must be exercised below; this fails when one is added without. */
-const EXERCISED = [1, 2, 3, 4, 5]
+const EXERCISED = [1, 2, 3, 4, 5, 6]
 
 describe('migrations', () => {
   it('are numbered without gaps and each is exercised here', () => {
@@ -79,6 +79,19 @@ describe('migrations', () => {
     expect(() => add.run(3, 'one')).toThrow(/UNIQUE constraint failed: change.request/)
     add.run(3, null)
     add.run(4, null)
+    db.close()
+  })
+
+  it('step 6 leaves the journals of a format 4 workspace with no device, and what a companion saw is kept once', () => {
+    const old = buildOldLab(path.join(temporaryFolder(), 'lab'), 4)
+    const db = new Database(path.join(old.folder, 'lab.db'))
+    migrate(db, old.folder, 6)
+    expect(formatOf(db)).toBe(6)
+    expect(db.prepare('SELECT id, device FROM journal ORDER BY id').all()).toEqual(old.journals.map(({ id }) => ({ id, device: null })).toSorted((a, b) => (a.id < b.id ? -1 : 1)))
+    const add = db.prepare(`INSERT INTO journal_saw (journal, sequence, who, body) VALUES ('one', 1, 'companion', '{}')`)
+    add.run()
+    expect(() => add.run()).toThrow(/UNIQUE constraint failed: journal_saw/)
+    expect(db.prepare('SELECT noted, about FROM journal_saw').all()).toEqual([{ noted: 0, about: null }])
     db.close()
   })
 

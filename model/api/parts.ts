@@ -91,6 +91,8 @@ export const rigWholeSchema = z.strictObject({
   total: z.int(),
   /** Conditions of the last start: they are carried forward until somebody says otherwise. */
   last: z.strictObject({ startId: idSchema, label: z.string(), conditions: conditionsSchema }).nullable(),
+  /** What a person should know before they believe its record: a chain of journals that forks. A sentence each. */
+  cautions: z.array(z.string()).optional(),
 })
 export type RigWhole = z.infer<typeof rigWholeSchema>
 

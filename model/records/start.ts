@@ -1,7 +1,7 @@
 // A start: one power-on of a rig (or a live change with no power-on between), with its memory training and conditions.
 import { z } from 'zod'
 import { idSchema } from '../ids.ts'
-import { finiteSchema, momentSchema, recordBase } from './base.ts'
+import { finiteSchema, momentSchema, nameSchema, recordBase } from './base.ts'
 
 export const startHowSchema = z.enum(['cold', 'warm', 'restored', 'live'])
 export type StartHow = z.infer<typeof startHowSchema>
@@ -47,6 +47,8 @@ export const startSchema = z.strictObject({
   result: z.enum(['started', 'no start', 'fallback start', 'system fails to load']).default('started'),
   training: trainingSchema.optional(),
   conditions: conditionsSchema.default({}),
+  /** How the rig's clock stood to another one, by seconds to add to it; the times of the start and its runs are the rig's own. */
+  clock: z.strictObject({ against: nameSchema, offset: finiteSchema, within: finiteSchema.min(0) }).optional(),
   /** Where the record came from: a journal's id, an import's file name, "entered". */
   source: z.string().max(300).optional(),
 })

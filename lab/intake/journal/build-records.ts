@@ -1,9 +1,10 @@
 // A journal's records to the workspace's: one start, what was in force in it, its runs, and by name all that its plan speaks of.
 import {
-  canonicalJson, comparisonOf, convert, planSteps, type InForce, type JournalBodyOf, type JournalEntry, type Measure, type Plan, type PlanTune, type PlanWorkload, type Rig, type Run, type SmallestGain, type Start, type Tune, type Workload,
+  canonicalJson, comparisonOf, convert, planSteps, type InForce, type JournalBodyOf, type JournalEntry, type LabRecord, type Measure, type Plan, type PlanTune, type PlanWorkload, type Rig, type Run, type SmallestGain, type Start, type Tune, type Workload,
 } from '@guardband/model'
 import { SUITE_OF_ALL, type Draft } from '../draft.ts'
 import { bodiesOf, type JournalBook } from './journal-book.ts'
+import { noteOf, saidDuringRuns, vouchers } from './who-said.ts'
 
 export interface JournalNames {
   readonly rig: Rig
@@ -17,8 +18,11 @@ export interface BuildContext {
   readonly draft: Draft
   readonly book: JournalBook
   readonly remarks: string[]
-  readonly has: (id: string) => boolean
-  readonly stored: (id: string) => Run | undefined
+  readonly record: (id: string) => LabRecord | undefined
+  /** It was there once, and a person took it back: it does not come in again by itself. */
+  readonly takenBack: (id: string) => boolean
+  /** Of the workspace itself, by which its clock goes. */
+  readonly labId: string
 }
 
 /** Rig, samples, assembly, tunes, workloads and suite of the plan, found by name or made. */
@@ -50,33 +54,32 @@ export function buildNames(open: JournalBodyOf<'open'>, { draft, remarks }: Buil
  * Not for a file that holds no start (rule 15).
  */
 export function buildStart(open: JournalBodyOf<'open'>, entries: readonly JournalEntry[], names: JournalNames, context: BuildContext): number {
-  const { draft, has, remarks } = context
+  const { draft, remarks } = context
   const begins = bodiesOf(entries, 'begin')
-  const inForce = bodiesOf(entries, 'in force')
-  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open, begins, inForce)
-  if (!has(open.startId)) draft.put(startRecord(open, started, names))
-  remarks.push(...notRunRemarks(entries, started))
-  inForce.forEach((body, index) => {
-    if (!has(body.inForceId)) draft.put(inForceRecord(body, inForce[index + 1]?.at, open.startId, names))
-  })
-  const heldIds = new Set(inForce.map((body) => body.inForceId))
+  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open, begins, bodiesOf(entries, 'in force'))
+  buildOwnStart(startRecord(open, started, names), clockOf(entries, context.labId), context)
+  remarks.push(...notRunRemarks(open, entries, started))
+  const heldIds = buildInForce(open.startId, entries, names, context)
   // A run is finished once (rule 11): of several ends the first stands.
   const ends = new Map(bodiesOf(entries, 'end').toReversed().map((body) => [body.runId, body]))
+  const said = saidDuringRuns(entries)
   let runs = 0
   for (const begin of begins) {
     if (!heldIds.has(begin.inForceId)) {
       heldIds.add(begin.inForceId)
       remarks.push(`Step ${begin.step}: the record of what was in force is not in the journal, so its runs count for no tune.`)
-      if (!has(begin.inForceId)) draft.put({ kind: 'in force', id: begin.inForceId, startId: open.startId, known: 'unverified', settings: [] })
+      if (context.record(begin.inForceId) === undefined) draft.put({ kind: 'in force', id: begin.inForceId, startId: open.startId, known: 'unverified', settings: [] })
     }
-    const run = finishedRun(begin, ends.get(begin.runId), open.startId, names, context)
+    const run = finishedRun(begin, { end: ends.get(begin.runId), said: said.get(begin.runId) ?? [] }, open.startId, names, context)
     if (run === undefined) continue
-    const stored = context.stored(run.id)
-    if (stored === undefined) {
+    const stored = context.record(run.id)
+    if (stored === undefined && context.takenBack(run.id)) {
+      remarks.push(`Run ${run.id}, step ${begin.step}: a person took it back, so it stays out.`)
+    } else if (stored === undefined) {
       draft.put(run)
       runs += 1
       // An end stands before a resolved record in the chain (rule 11): a fuller copy of the journal corrects the run that was closed without it.
-    } else if (ends.has(run.id) && context.book.resolved(run.id) !== undefined && stored.measures.length === 0 && stored.outcome !== run.outcome) {
+    } else if (stored.kind === 'run' && ends.has(run.id) && context.book.resolved(run.id) !== undefined && stored.measures.length === 0 && stored.outcome !== run.outcome) {
       draft.put({ ...run, ...(stored.setAside === undefined ? {} : { setAside: stored.setAside }) })
     }
   }
@@ -87,7 +90,7 @@ export function buildStart(open: JournalBodyOf<'open'>, entries: readonly Journa
 export function buildResolved(entries: readonly JournalEntry[], context: BuildContext & { readonly names: (open: JournalBodyOf<'open'>) => JournalNames }): number {
   let runs = 0
   for (const body of bodiesOf(entries, 'resolved')) {
-    if (context.has(body.runId)) continue
+    if (context.record(body.runId) !== undefined || context.takenBack(body.runId)) continue
     const earlier = context.book.kept(body.journal).entries
     const open = bodiesOf(earlier, 'open')[0]
     const begin = bodiesOf(earlier, 'begin').find((candidate) => candidate.runId === body.runId)
@@ -96,7 +99,7 @@ export function buildResolved(entries: readonly JournalEntry[], context: BuildCo
       context.remarks.push(`Step ${body.step} of journal ${body.journal} is resolved here; it is booked once that journal has been taken in.`)
       continue
     }
-    if (ended || !context.has(open.startId) || !context.has(begin.inForceId)) continue
+    if (ended || context.record(open.startId) === undefined || context.record(begin.inForceId) === undefined) continue
     const run = closedRun(begin, body, open.startId, context.names(open))
     if (run === undefined) continue
     context.draft.put(run)
@@ -121,18 +124,47 @@ function plannedStart(open: JournalBodyOf<'open'>, begins: readonly JournalBodyO
 
 /** From 0, by the ids that a ladder's runs have (rule 17). */
 function rungOf(begins: readonly JournalBodyOf<'begin'>[]): number {
-  const number = /\/t(\d+)\/r\d+$/.exec(begins[0]?.step ?? '')?.[1]
+  const number = /\/[td](\d+)\/r\d+$/.exec(begins[0]?.step ?? '')?.[1]
   return number === undefined ? 0 : Number(number) - 1
 }
 
-/** Runs that the read-back gate kept from running (rule 16): they are no runs, yet nobody should look for them in vain. */
-function notRunRemarks(entries: readonly JournalEntry[], started: JournalBodyOf<'start'>): readonly string[] {
-  const kept = bodiesOf(entries, 'done').filter(({ message }) => message?.startsWith(NOT_RUN) === true).length
-  if (kept === 0) return []
-  return [`The tune "${started.tune}" was not in force in the start of ${started.at}, so ${kept === 1 ? 'a run of it was' : `${kept} runs of it were`} not run.`]
+/** Runs that the read-back gate kept from running (rule 16), by the tune that was asked for: they are no runs, yet nobody should look for them in vain. */
+function notRunRemarks(open: JournalBodyOf<'open'>, entries: readonly JournalEntry[], started: JournalBodyOf<'start'>): readonly string[] {
+  const kept = bodiesOf(entries, 'done').filter(({ message }) => message?.startsWith(NOT_RUN) === true)
+  if (kept.length === 0) return []
+  const adjusted = adjustedTunes(open.plan)
+  const byTune = Map.groupBy(kept, ({ step }) => adjusted.get(step) ?? started.tune)
+  return [...byTune].map(([tune, { length }]) => `The tune "${tune}" was not in force in the start of ${started.at}, so ${length === 1 ? 'a run of it was' : `${length} runs of it were`} not run.`)
+}
+
+/** The tune of each run that comes after a live change within its start, by its step. */
+function adjustedTunes(plan: Plan): ReadonlyMap<string, string> {
+  const tunes = new Map<string, string>()
+  let adjusted: string | undefined
+  for (const step of planSteps(plan)) {
+    if (step.kind === 'change' || step.kind === 'ladder') adjusted = undefined
+    if (step.kind === 'adjust') adjusted = step.tune
+    if ((step.kind === 'adjust' || step.kind === 'run') && adjusted !== undefined) tunes.set(step.id, adjusted)
+  }
+  return tunes
 }
 
 const NOT_RUN = 'not run'
+
+/** The start as far as the workspace lacks it, and its clock where that is known better by now. */
+function buildOwnStart(own: Start, clock: Start['clock'], { draft, record }: BuildContext): void {
+  const stored = record(own.id)
+  if (stored === undefined) draft.put({ ...own, ...(clock === undefined ? {} : { clock }) })
+  else if (stored.kind === 'start' && clock !== undefined && canonicalJson(stored.clock ?? null) !== canonicalJson(clock)) draft.put({ ...stored, clock })
+}
+
+/** How the rig's clock stood: to this workspace's where that was measured, else to another's; of several, the one known best. */
+function clockOf(entries: readonly JournalEntry[], labId: string): Start['clock'] {
+  const all = bodiesOf(entries, 'clock')
+  const own = all.filter(({ against }) => against === labId)
+  const best = (own.length > 0 ? own : all).toSorted((a, b) => a.within - b.within).at(0)
+  return best === undefined ? undefined : { against: best.against, offset: best.offset, within: best.within }
+}
 
 function startRecord(open: JournalBodyOf<'open'>, body: JournalBodyOf<'start'>, names: JournalNames): Start {
   const tune = names.tunes.get(body.tune)
@@ -153,7 +185,21 @@ function startRecord(open: JournalBodyOf<'open'>, body: JournalBodyOf<'start'>, 
   }
 }
 
-function inForceRecord(body: JournalBodyOf<'in force'>, to: string | undefined, startId: string, names: JournalNames): InForce {
+/** What was in force from when to when within the start. Returns the ids, which runs refer to. */
+function buildInForce(startId: string, entries: readonly JournalEntry[], names: JournalNames, { draft, record, takenBack }: BuildContext): Set<string> {
+  const bodies = bodiesOf(entries, 'in force')
+  const seenBy = vouchers(entries)
+  bodies.forEach((body, index) => {
+    const to = bodies.at(index + 1)?.at
+    const stored = record(body.inForceId)
+    if (stored === undefined && !takenBack(body.inForceId)) draft.put(inForceRecord(body, { to, seenBy: seenBy.get(body.inForceId) }, startId, names))
+    // The change that ends it may come with a later piece of the journal.
+    else if (stored?.kind === 'in force' && stored.to === undefined && to !== undefined) draft.put({ ...stored, to })
+  })
+  return new Set(bodies.map((body) => body.inForceId))
+}
+
+function inForceRecord(body: JournalBodyOf<'in force'>, { to, seenBy }: { readonly to: string | undefined; readonly seenBy: string | undefined }, startId: string, names: JournalNames): InForce {
   const tune = body.tune === null ? undefined : names.tunes.get(body.tune)
   return {
     kind: 'in force',
@@ -170,6 +216,7 @@ function inForceRecord(body: JournalBodyOf<'in force'>, to: string | undefined, 
       const value = typeof found === 'number' ? { shape: 'scalar' as const, value: found, unit: unit ?? '' } : { shape: 'mode' as const, mode: found.slice(0, LONGEST_MODE) }
       return [{ key: key.trim(), scope: { level: 'machine' as const }, value, known: body.known }]
     }),
+    ...(seenBy === undefined ? {} : { note: seenBy }),
   }
 }
 
@@ -179,7 +226,7 @@ const LONGEST_MODE = 200
 /** Undefined while nothing says how the run ended. */
 function finishedRun(
   begin: JournalBodyOf<'begin'>,
-  end: JournalBodyOf<'end'> | undefined,
+  { end, said }: { readonly end: JournalBodyOf<'end'> | undefined; readonly said: readonly string[] },
   startId: string,
   names: JournalNames,
   { book, remarks }: BuildContext,
@@ -193,12 +240,15 @@ function finishedRun(
     const resolved = book.resolved(begin.runId)
     return resolved === undefined ? undefined : closedRun(begin, resolved, startId, names)
   }
+  const note = noteOf([end.message ?? '', ...said])
   return {
     ...begunRun(begin, startId, workload.id),
     outcome: end.outcome,
+    ...(end.phase === undefined ? {} : { phase: end.phase }),
+    ...(end.place === undefined ? {} : { place: end.place }),
     measures: end.measures.flatMap((measure) => convertedMeasure(measure, begin.workload, workload, names.plan, remarks)),
-    exposure: { seconds: end.seconds },
-    ...(end.message === undefined || end.message === '' ? {} : { note: end.message }),
+    exposure: { seconds: end.seconds, ...end.exposure },
+    ...(note === '' ? {} : { note }),
   }
 }
 
@@ -280,8 +330,11 @@ function planSuite(plan: Plan, workloads: ReadonlyMap<string, Workload>, draft: 
   if (plan.title === SUITE_OF_ALL || draft.suite(plan.title) !== undefined) return
   const items = plan.workloads.flatMap((planned) => {
     const workload = workloads.get(planned.name)
-    return workload === undefined ? [] : [{ workloadId: workload.id, measure: planned.measures[0].name, weight: planned.weight }]
+    const measure = planned.measures.at(0)?.name
+    return workload === undefined || measure === undefined ? [] : [{ workloadId: workload.id, measure, weight: planned.weight }]
   })
+  // A plan whose workloads only pass or fail has nothing to weigh.
+  if (items.length === 0) return
   draft.put({ kind: 'suite', id: draft.newId(), name: plan.title, items })
 }
 

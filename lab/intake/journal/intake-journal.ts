@@ -1,41 +1,56 @@
 // Takes in a rig's journal: its bytes are kept as received before anything is booked from them, and taking it twice changes nothing.
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs'
 import path from 'node:path'
-import { decodeJournal, sha256Hex, SpokenError, type JournalBodyOf, type JournalReading, type Run } from '@guardband/model'
-import type { LabCore } from '../../lab-core.ts'
+import { decodeJournal, sha256Hex, SpokenError, type JournalBodyOf, type JournalReading } from '@guardband/model'
+import { labRecord, type LabCore } from '../../lab-core.ts'
 import type { JournalIntake } from '../../lab.ts'
 import { createDraft } from '../draft.ts'
 import { buildNames, buildResolved, buildStart, holdsStart, type BuildContext } from './build-records.ts'
-import { bodiesOf, createJournalBook, JOURNALS_FOLDER, type JournalBook, type JournalRow } from './journal-book.ts'
+import { keepSaws, noteSaws } from './companion-notes.ts'
+import { bodiesOf, createJournalBook, forkSentence, JOURNALS_FOLDER, type JournalBook, type JournalRow } from './journal-book.ts'
 
 export interface JournalInput {
   readonly bytes: Uint8Array
   readonly file: string
   readonly who: string
+  /** The device that hands it over. */
   readonly device?: string
 }
 
+/** First record of a rig's journal, or of a companion's file. */
+export type Opening = JournalBodyOf<'open'> | JournalBodyOf<'watch'>
+
 export function intakeJournal(core: LabCore, input: JournalInput): JournalIntake {
   const reading = decodeJournal(input.bytes)
-  const open = reading.entries[0]?.body
-  if (open?.type !== 'open') {
+  const open = openingOf(reading)
+  if (open === undefined) {
     const remarks = [`${input.file}: this is no journal, or its opening record is damaged, so nothing could be taken in.`, ...damageRemarks(reading, input.file)]
     return { journal: null, taken: false, seenBefore: false, change: null, runs: 0, remarks }
   }
   return core.transact(() => take(core, input, reading, open))
 }
 
+/** What the file is, by its first record; undefined where it is neither a journal nor a companion's file. */
+export function openingOf({ entries }: JournalReading): Opening | undefined {
+  const first = entries.at(0)?.body
+  return first?.type === 'open' || first?.type === 'watch' ? first : undefined
+}
+
 /** Journals whose bytes were kept when a crash came before they were booked. */
 export function recoverJournals(core: LabCore): void {
   const folder = path.join(core.folder, JOURNALS_FOLDER)
   if (!existsSync(folder)) return
-  const lengths = new Map(createJournalBook(core).rows().map((row) => [row.file, row.length]))
+  const rows = new Map(createJournalBook(core).rows().map((row) => [row.file, row]))
+  const nameOf = core.db.prepare<[string], string>('SELECT name FROM device WHERE id = ?').pluck()
   for (const name of readdirSync(folder)) {
     if (!name.endsWith('.journal') || name.startsWith('.')) continue
     const file = path.join(folder, name)
-    if (lengths.get(name) === statSync(file).size) continue
+    const { length, device } = rows.get(name) ?? { length: -1, device: null }
+    if (length === statSync(file).size) continue
+    const bytes = readFileSync(file)
     try {
-      intakeJournal(core, { bytes: readFileSync(file), file: name, who: 'guardband' })
+      if (device === null) intakeJournal(core, { bytes, file: name, who: 'guardband' })
+      else recoverHandedOver(core, { bytes, file: name, who: nameOf.get(device) ?? 'guardband', device })
     } catch (error) {
       // What can't be booked stays where it is; the check names it.
       if (!(error instanceof SpokenError)) throw error
@@ -43,63 +58,113 @@ export function recoverJournals(core: LabCore): void {
   }
 }
 
-function take(core: LabCore, input: JournalInput, reading: JournalReading, open: JournalBodyOf<'open'>): JournalIntake {
+function recoverHandedOver(core: LabCore, input: JournalInput): void {
+  const reading = decodeJournal(input.bytes)
+  const open = openingOf(reading)
+  if (open !== undefined) intakeHandedOver(core, input, reading, open)
+}
+
+/**
+ * Takes in what a rig handed over up to now, of which the bytes held are the head. All of it is held whatever can be booked of it: a person may have taken
+ * the start back, or the workspace may lack what a record refers to.
+ */
+export function intakeHandedOver(core: LabCore, input: JournalInput, reading: JournalReading, open: Opening): JournalIntake {
+  return core.transact(() => {
+    const book = createJournalBook(core)
+    const row = book.row(open.journal)
+    const remarks = damageRemarks(reading, input.file)
+    if (row?.digest === sha256Hex(input.bytes)) return { ...nothingNew(open), remarks }
+    return keepAndBook(core, { ...input, reading, open, row }, { book, remarks, who: input.who }, (work) => {
+      try {
+        // A savepoint: what can't be booked leaves nothing behind, and the bytes are held all the same.
+        return core.db.transaction(work)()
+      } catch (error) {
+        if (!(error instanceof SpokenError)) throw error
+        remarks.push(`Journal ${open.journal} is held, but not booked: ${error.sentence}`)
+        return { change: null, runs: 0, rigId: row?.rig_id ?? null }
+      }
+    })
+  })
+}
+
+function take(core: LabCore, input: JournalInput, reading: JournalReading, open: Opening): JournalIntake {
   const book = createJournalBook(core)
   const remarks = damageRemarks(reading, input.file)
   const row = book.row(open.journal)
-  const digest = sha256Hex(input.bytes)
-  const seen = { journal: open.journal, taken: false, seenBefore: true, change: null, runs: 0 }
   if (row !== undefined) {
+    if (input.device !== undefined) requireOwner(core, row, input.device)
     requireStanding(core, row)
-    if (row.digest === digest) return { ...seen, remarks }
-    if (compare(row, book, reading, input.file) === 'nothing new') return { ...seen, remarks }
+    if (row.digest === sha256Hex(input.bytes) || compare(row, book, reading, input.file) === 'nothing new') return { ...nothingNew(open), remarks }
   }
-  remarks.push(...chainRemarks(open, book))
+  return keepAndBook(core, { ...input, reading, open, row }, { book, remarks, who: input.who }, (work) => work())
+}
 
-  const file = book.keep(open.journal, input.bytes)
+function nothingNew({ journal }: Opening): Omit<JournalIntake, 'remarks'> {
+  return { journal, taken: false, seenBefore: true, change: null, runs: 0 }
+}
+
+interface Received extends JournalInput {
+  readonly reading: JournalReading
+  readonly open: Opening
+  readonly row: JournalRow | undefined
+}
+
+function keepAndBook(core: LabCore, { bytes, device, reading, open, row }: Received, booking: Booking, attempt: (work: () => Booked) => Booked): JournalIntake {
+  const { book, remarks } = booking
+  remarks.push(...chainRemarks(open, book))
+  const file = book.keep(open.journal, bytes)
   for (const body of bodiesOf(reading.entries, 'resolved')) book.addResolved(open.journal, body)
-  const { change, runs, rigId } = bookRecords(core, reading, open, { book, remarks, who: input.who })
-  const lastHash = reading.entries.at(-1)?.hash ?? ''
+  const { change, runs, rigId } = attempt(() => (open.type === 'open' ? bookRecords(core, reading, open, booking) : bookCompanion(core, reading, open, booking)))
   book.put({
     id: open.journal,
     file,
-    digest,
-    length: input.bytes.length,
-    last_hash: lastHash,
+    digest: sha256Hex(bytes),
+    length: bytes.length,
+    last_hash: reading.entries.at(-1)?.hash ?? '',
     previous: open.previous?.journal ?? null,
     rig_id: rigId,
     change: change ?? row?.change ?? null,
-    device: input.device ?? row?.device ?? null,
+    device: device ?? row?.device ?? null,
   })
   return { journal: open.journal, taken: true, seenBefore: false, change, runs, remarks }
 }
 
-function bookRecords(
-  core: LabCore,
-  reading: JournalReading,
-  open: JournalBodyOf<'open'>,
-  { book, remarks, who }: { readonly book: JournalBook; readonly remarks: string[]; readonly who: string },
-): { readonly change: number | null; readonly runs: number; readonly rigId: string | null } {
+interface Booking {
+  readonly book: JournalBook
+  readonly remarks: string[]
+  readonly who: string
+}
+
+interface Booked {
+  readonly change: number | null
+  readonly runs: number
+  readonly rigId: string | null
+}
+
+function bookRecords(core: LabCore, reading: JournalReading, open: JournalBodyOf<'open'>, { book, remarks, who }: Booking): Booked {
   const draft = createDraft(core)
-  const context: BuildContext = {
-    draft,
-    book,
-    remarks,
-    has: (id) => core.store.kindOf(id) !== undefined,
-    stored: (id) => {
-      const record = core.store.get(id)
-      return record?.kind === 'run' ? (record satisfies Run) : undefined
-    },
+  const everChanged = core.db.prepare<[string], number>('SELECT 1 FROM change_item WHERE id = ? LIMIT 1').pluck()
+  const takenBack = (id: string): boolean => core.store.kindOf(id) === undefined && everChanged.get(id) !== undefined
+  const context: BuildContext = { draft, book, remarks, record: core.store.get, takenBack, labId: labRecord(core).id }
+  const known = core.store.list('rig').find((rig) => rig.name === open.plan.rig)?.id ?? null
+  if (takenBack(open.startId)) {
+    remarks.push(`The start of journal ${open.journal} was taken back by a person, so it stays out; the file is held.`)
+    return { change: null, runs: 0, rigId: known }
   }
   const names = holdsStart(reading.entries) ? buildNames(open, context) : null
   const own = names === null ? 0 : buildStart(open, reading.entries, names, context)
   const closed = buildResolved(reading.entries, { ...context, names: (earlier) => (earlier.planHash === open.planHash && names !== null ? names : buildNames(earlier, context)) })
   const items = draft.items()
   const runs = own + closed
-  const rigId = names?.rig.id ?? core.store.list('rig').find((rig) => rig.name === open.plan.rig)?.id ?? null
-  if (items.length === 0) return { change: null, runs, rigId }
-  const change = core.log.write({ who, what: `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`, items, told: 'as it happened' })
-  return { change, runs, rigId }
+  const change = items.length === 0 ? null : core.log.write({ who, what: `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`, items, told: 'as it happened' })
+  // What a companion saw may have waited for these.
+  if (change !== null) noteSaws(core)
+  return { change, runs, rigId: names?.rig.id ?? known }
+}
+
+function bookCompanion(core: LabCore, { entries }: JournalReading, { journal }: JournalBodyOf<'watch'>, { who }: Booking): Booked {
+  keepSaws(core, { journal, who, entries })
+  return { change: noteSaws(core), runs: 0, rigId: null }
 }
 
 /** What was taken back by a person does not come in again by itself. */
@@ -110,6 +175,20 @@ function requireStanding(core: LabCore, row: JournalRow): void {
     place: `journal ${row.id}`,
     message: `what was taken in from it was taken back (change ${row.change}).`,
     mend: 'Take back the change that did so, then take the journal in again.',
+  })
+}
+
+/** A journal stays with the device that began to hand it over; once that one is shut out, with the one that was let in under its name instead. */
+export function requireOwner({ db }: LabCore, { id, device }: JournalRow, asking: string): void {
+  if (device === null || device === asking) return
+  const find = db.prepare<[string], { name: string; revoked: string | null }>('SELECT name, revoked FROM device WHERE id = ?')
+  const owner = find.get(device)
+  if (owner === undefined || (owner.revoked !== null && owner.name === find.get(asking)?.name)) return
+  throw new SpokenError({
+    code: 'journal-foreign',
+    place: `journal ${id}`,
+    message: 'another device began to hand this journal over, and only that one goes on with it.',
+    mend: 'Pair one device for each rig. If this rig was paired anew, revoke its former device at the hub and give it the same name.',
   })
 }
 
@@ -158,10 +237,10 @@ function bytesText(length: number): string {
   return `${length} ${length === 1 ? 'byte' : 'bytes'}`
 }
 
-function chainRemarks(open: JournalBodyOf<'open'>, book: JournalBook): readonly string[] {
+function chainRemarks(open: Opening, book: JournalBook): readonly string[] {
   if (open.previous === null) return []
   const { journal, lastHash } = open.previous
-  const remarks = book.siblings(open.journal, journal).map((other) => `Journals ${other} and ${open.journal} both follow ${journal}: the rig was copied, or restored from a copy.`)
+  const remarks = book.siblings(open.journal, journal).map((other) => forkSentence([other, open.journal], journal))
   const before = book.row(journal)
   if (before === undefined) remarks.push(`The journal before this one, ${journal}, has not been taken in.`)
   else if (before.last_hash !== lastHash) remarks.push(`Journal ${journal} ends otherwise than this one says of it; perhaps an older copy of it was taken in.`)

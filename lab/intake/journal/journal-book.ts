@@ -25,22 +25,32 @@ export interface JournalBook {
   readonly rows: () => readonly JournalRow[]
   /** Ids of other journals that name the same one before: a fork of the rig's chain. */
   readonly siblings: (id: string, previous: string | null) => readonly string[]
+  /** Where a rig's chain of journals forks: ids that name one and the same before, by rig. */
+  readonly forks: (rigId: string) => readonly string[]
   readonly keep: (id: string, bytes: Uint8Array) => string
   readonly put: (row: JournalRow) => void
   /** A kept journal's records and its digest; none when its file is gone. */
   readonly kept: (id: string) => { readonly entries: readonly JournalEntry[]; readonly digest: string }
+  /** As kept; none where it is not. */
   readonly bytes: (id: string) => Uint8Array
   readonly resolved: (runId: string) => JournalBodyOf<'resolved'> | undefined
   readonly addResolved: (journal: string, body: JournalBodyOf<'resolved'>) => void
 }
 
-export function createJournalBook({ db, folder }: LabCore): JournalBook {
+export function createJournalBook({ db, folder }: Pick<LabCore, 'db' | 'folder'>): JournalBook {
   const file = (id: string): string => path.join(folder, JOURNALS_FOLDER, `${id}.journal`)
   return {
     row: (id) => db.prepare<[string], JournalRow>('SELECT * FROM journal WHERE id = ?').get(id),
     rows: () => db.prepare<[], JournalRow>('SELECT * FROM journal').all(),
     siblings: (id, previous) =>
       previous === null ? [] : db.prepare<[string, string], { id: string }>('SELECT id FROM journal WHERE previous = ? AND id <> ? ORDER BY id').all(previous, id).map((row) => row.id),
+    forks: (rigId) =>
+      db
+        .prepare<[string], { previous: string; ids: string }>(
+          `SELECT previous, group_concat(id, ' ') AS ids FROM (SELECT previous, id FROM journal WHERE previous IN (SELECT previous FROM journal WHERE rig_id = ?) ORDER BY id) GROUP BY previous HAVING count(*) > 1 ORDER BY previous`,
+        )
+        .all(rigId)
+        .map(({ previous, ids }) => forkSentence(ids.split(' '), previous)),
     keep: (id, bytes) => {
       writeDurably(file(id), bytes)
       return `${id}.journal`
@@ -74,6 +84,11 @@ export function createJournalBook({ db, folder }: LabCore): JournalBook {
       db.prepare('INSERT OR IGNORE INTO journal_resolved (run_id, journal, body) VALUES (?, ?, ?)').run(body.runId, journal, JSON.stringify(body))
     },
   }
+}
+
+/** Rule 5: a restored or copied rig shows so. */
+export function forkSentence(ids: readonly string[], previous: string): string {
+  return `Journals ${ids.slice(0, -1).join(', ')} and ${ids[ids.length - 1]} ${ids.length === 2 ? 'both' : 'all'} follow ${previous}: the rig was copied, or restored from a copy.`
 }
 
 /** The bodies of one type, in order. */

@@ -1,21 +1,27 @@
 // A journal that a rig hands over while it writes it: each piece goes behind what is held, on disk and booked before it is acknowledged.
-import { sha256Hex, SpokenError, type Held } from '@guardband/model'
+import { decodeJournal, JOURNAL_LIMIT, sha256Hex, SpokenError, type Held } from '@guardband/model'
 import type { LabCore } from '../../lab-core.ts'
-import type { JournalIntake, JournalPiece, SeenOfJournal } from '../../lab.ts'
-import { intakeJournal } from './intake-journal.ts'
+import type { JournalIntake, JournalPiece } from '../../lab.ts'
+import { intakeHandedOver, openingOf, requireOwner } from './intake-journal.ts'
 import { createJournalBook } from './journal-book.ts'
 
-export function heldJournal(core: LabCore, journal: string): Held {
-  return heldOf(createJournalBook(core).bytes(journal))
+/** What is held of a journal; refused to a device other than the one that hands it over. */
+export function heldJournal(core: LabCore, journal: string, device: string): Held {
+  const book = createJournalBook(core)
+  const row = book.row(journal)
+  if (row !== undefined) requireOwner(core, row, device)
+  return heldOf(book.bytes(journal))
 }
 
-export function intakePiece(core: LabCore, { journal, offset, bytes, who, device }: JournalPiece): JournalIntake & { readonly held: Held } {
+export function intakePiece(core: LabCore, piece: JournalPiece): JournalIntake & { readonly held: Held } {
+  return core.transact(() => appendPiece(core, piece))
+}
+
+function appendPiece(core: LabCore, { journal, offset, bytes, who, device }: JournalPiece): JournalIntake & { readonly held: Held } {
   const book = createJournalBook(core)
   const place = `journal ${journal}`
   const row = book.row(journal)
-  if (row !== undefined && row.device !== null && row.device !== device) {
-    throw new SpokenError({ code: 'journal-foreign', place, message: 'another device began to hand this journal over, and only that one goes on with it.', mend: 'Pair one device for each rig.' })
-  }
+  if (row !== undefined) requireOwner(core, row, device)
   const held = book.bytes(journal)
   if (offset > held.length) throw new SpokenError({ code: 'journal-gap', place, message: `the piece must begin at byte ${held.length} or before; got ${offset}.`, mend: 'Send what lies between first.' })
   const shared = Math.min(bytes.length, held.length - offset)
@@ -25,16 +31,13 @@ export function intakePiece(core: LabCore, { journal, offset, bytes, who, device
   const rest = bytes.subarray(shared)
   if (rest.length > 0 && rest[rest.length - 1] !== LINE_FEED) throw new SpokenError({ code: 'journal-piece', place, message: 'a piece must end with a whole line.', mend: 'Send it up to its last line feed.' })
   const whole = Buffer.concat([held, rest])
+  if (whole.length > JOURNAL_LIMIT) throw new SpokenError({ code: 'journal-too-long', place, message: `a journal must be at most ${JOURNAL_LIMIT / (1024 * 1024)} MB; with this piece it has more.` })
+  if (whole.length === 0) return { journal, taken: false, seenBefore: true, change: null, runs: 0, remarks: [], held: heldOf(whole) }
+  const reading = decodeJournal(whole)
+  const open = openingOf(reading)
+  if (open?.journal !== journal) throw new SpokenError({ code: 'journal-other', place, message: `the first line must open this journal; got ${open === undefined ? 'none that does' : `that of journal ${open.journal}`}.`, mend: 'Nothing of it was taken in.' })
   // Also where nothing is new: a crash may have come between the bytes and their records.
-  const taken = whole.length === 0 ? { journal: null, taken: false, seenBefore: true, change: null, runs: 0, remarks: [] } : intakeJournal(core, { bytes: whole, file: `${journal}.journal`, who, device })
-  if (whole.length > 0 && taken.journal !== journal) throw new SpokenError({ code: 'journal-other', place, message: `the first line must open this journal; got ${taken.journal === null ? 'none that does' : `that of journal ${taken.journal}`}.` })
-  return { ...taken, held: heldOf(whole) }
-}
-
-/** Companions hand in files of their own, which name the journal that they speak of. */
-export function seenOfJournal(core: LabCore, journal: string): readonly SeenOfJournal[] {
-  const book = createJournalBook(core)
-  return book.rows().flatMap(({ id }) => book.kept(id).entries.flatMap(({ body }) => (body.type === 'saw' && body.journal === journal ? [{ at: body.at, what: body.what, text: body.text }] : [])))
+  return { ...intakeHandedOver(core, { bytes: whole, file: `${journal}.journal`, who, device }, reading, open), held: heldOf(whole) }
 }
 
 const LINE_FEED = 0x0a

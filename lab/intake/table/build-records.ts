@@ -367,7 +367,7 @@ function measuresOf(row: RunLine, workload: Workload, problems: Problems): Run['
 function measureOf(row: RunLine, given: RowValue, workload: Workload, problems: Problems): Run['measures'][number] | undefined {
   const { value, unit, direction } = given
   if (value === undefined) return undefined
-  const name = nameOf(given, workload) ?? workload.measures[0].name
+  const name = nameOf(given, workload) ?? workload.measures.at(0)?.name
   const measure = workload.measures.find((candidate) => candidate.name === name)
   if (measure === undefined) return undefined
   if (direction !== undefined && direction !== measure.direction) {

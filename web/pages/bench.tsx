@@ -25,6 +25,7 @@ export function BenchPage(): ReactNode {
   const questions = useHub('questions')
   const todo = useHub('toDo')
   const live = useLiveRigs()
+  const asks = (live.data?.rigs ?? []).some(({ state }) => state.ask !== null)
   const atWork = liveSentence(live.data?.rigs ?? [])
   const rows = questions.data?.rows
   const counts = lab.data?.counts
@@ -34,7 +35,7 @@ export function BenchPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={isBare && todo.data?.sheets.length === 0 ? atWork.trimEnd() || bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(`${atWork}${sumUp(todo.data, rows)}`)}
+      headline={asks ? atWork.trimEnd() : isBare && todo.data?.sheets.length === 0 ? atWork.trimEnd() || bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(sumUp(todo.data, rows))}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
       margin={
         <>

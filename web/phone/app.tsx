@@ -1,5 +1,5 @@
 // The bench view: what is saved, what is next, and at the foot what a thumb reaches.
-import { useRef, useState, useSyncExternalStore, type ReactNode } from 'react'
+import { useEffect, useRef, useState, useSyncExternalStore, type ReactNode } from 'react'
 import type { BenchState } from '@guardband/model/api/phone'
 import { sheetProgress, type SheetProgress } from '@guardband/model/sheet'
 import type { Sheet } from '@guardband/model/records/sheet'
@@ -7,17 +7,26 @@ import type { Desk } from './desk.ts'
 import { entering, type Enter } from './enter.ts'
 import { FootBar } from './foot-bar.tsx'
 import { recordsAfter } from './held-state.ts'
+import type { LiveDesk } from './live-desk.ts'
 import { NextRun } from './next-run.tsx'
 import { NextStart } from './next-start.tsx'
+import { RigAsks } from './rig-asks.tsx'
+import { RigsAtWork } from './rigs-at-work.tsx'
 import { SheetChoice } from './sheet-choice.tsx'
 import { StartList } from './start-list.tsx'
 import { StatusBar } from './status-bar.tsx'
 
-export function App({ desk }: { readonly desk: Desk }): ReactNode {
+export function App({ desk, live }: { readonly desk: Desk; readonly live: LiveDesk }): ReactNode {
   const view = useSyncExternalStore(desk.listen, desk.view)
   const [chosen, setChosen] = useState(() => location.hash.slice(1))
   const [problem, setProblem] = useState<string>()
   const lastTap = useRef(0)
+  const { rigs, unsent } = useSyncExternalStore(live.listen, live.view)
+  const asked = rigs.map(({ state: { ask } }) => ask?.id ?? '').join(' ')
+  // A question that came or went has moved what is below it: a touch that was on its way meant something else.
+  useEffect(() => {
+    lastTap.current = performance.now()
+  }, [asked])
   const { state } = view
 
   const choose = (id: string): void => {
@@ -31,10 +40,13 @@ export function App({ desk }: { readonly desk: Desk }): ReactNode {
   }
   /** A glove bounces: a second touch within the same moment is none. */
   const once = (work: () => Promise<void>): void => {
+    if (!bounces()) run(work)
+  }
+  const bounces = (): boolean => {
     const now = performance.now()
-    if (now - lastTap.current < BOUNCE_MS) return
+    if (now - lastTap.current < BOUNCE_MS) return true
     lastTap.current = now
-    run(work)
+    return false
   }
   const enter: Enter = (entry, what, exposure) =>
     once(async () => {
@@ -42,11 +54,12 @@ export function App({ desk }: { readonly desk: Desk }): ReactNode {
       await desk.enter(entering({ state, sheet, records: recordsAfter(state, desk.view().waiting) }, entry, what, exposure))
     })
 
-  if (view.hub === 'shut out') return <ShutOut waiting={view.waiting.length} />
+  if (view.hub === 'shut out') return <ShutOut waiting={view.waiting.length + unsent.length} />
   return (
     <>
-      <StatusBar view={view} problem={problem} onLeaveOut={() => once(desk.leaveOut)} onTryAgain={desk.tryAgain} />
+      <StatusBar view={view} answers={unsent.length} problem={problem} onLeaveOut={() => once(desk.leaveOut)} onTryAgain={desk.tryAgain} />
       <main>
+        <RigAsks live={live} once={(work) => (bounces() ? undefined : work())} />
         {state === undefined ? (
           <p className="soft wait">{view.hub === 'silent' ? 'The hub does not answer. This page goes on as soon as it does.' : 'Asking the hub what is next.'}</p>
         ) : sheet === undefined ? (
@@ -54,6 +67,7 @@ export function App({ desk }: { readonly desk: Desk }): ReactNode {
         ) : (
           <SheetView key={sheet.id} state={state} sheet={sheet} records={recordsAfter(state, view.waiting)} enter={enter} onOther={state.sheets.length > 1 ? () => choose('') : undefined} />
         )}
+        <RigsAtWork live={live} />
       </main>
       {state === undefined || sheet === undefined ? null : (
         <FootBar state={state} records={recordsAfter(state, view.waiting)} sheet={sheet} view={view} desk={desk} enter={enter} once={once} run={run} />

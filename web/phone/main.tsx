@@ -7,6 +7,8 @@ import { createRoot } from 'react-dom/client'
 import type { BenchState } from '@guardband/model/api/phone'
 import { App } from './app.tsx'
 import { createDesk } from './desk.ts'
+import { createLiveDesk } from './live-desk.ts'
+import { answerStore, readLive, sendAnswer } from './live-route.ts'
 import { keepScreenOn } from './keep-screen-on.ts'
 import { openMessageStore } from './message-store.ts'
 import { createOutbox } from './outbox.ts'
@@ -25,13 +27,15 @@ async function begin(): Promise<void> {
   const store = await openMessageStore()
   const outbox = await createOutbox({ store, later, send: (message) => sendMessage(message, (path, init) => fetch(path, init)) })
   const desk = createDesk({ outbox, read: readState })
-  show(<App desk={desk} />)
+  const live = createLiveDesk({ read: readLive, send: sendAnswer, store: answerStore, now: () => Date.now(), later })
+  show(<App desk={desk} live={live} />)
   desk.look()
-  listenToHub(desk.look)
+  live.look()
+  listenToHub(desk.look, live.look)
   keepScreenOn()
   // What waits would outlive the page, but nobody would send it.
   window.addEventListener('beforeunload', (event) => {
-    if (outbox.waiting().length > 0) event.preventDefault()
+    if (outbox.waiting().length + live.view().unsent.length > 0) event.preventDefault()
   })
 }
 
@@ -53,12 +57,17 @@ async function readState(): Promise<{ readonly result: 'read'; readonly state: B
 }
 
 /** Hears of changes; a browser opens a broken stream again by itself, unless the hub refused it. */
-function listenToHub(look: () => void): void {
+function listenToHub(lookAtLab: () => void, lookAtRigs: () => void): void {
   let stream: EventSource | undefined
+  const look = (): void => {
+    lookAtLab()
+    lookAtRigs()
+  }
   const open = (): void => {
     stream?.close()
     stream = new EventSource('/bench/events')
-    stream.addEventListener('message', look)
+    // Rigs speak every few seconds; the sheets need not be read again for it.
+    stream.addEventListener('message', ({ data }) => (data === RIGS_SPOKE ? lookAtRigs() : look()))
     stream.addEventListener('open', look)
     stream.addEventListener('error', look)
   }
@@ -97,6 +106,8 @@ function Alone({ title, text }: { readonly title: string; readonly text: string 
   )
 }
 
+/** As the hub writes it (`HubEvent`). */
+const RIGS_SPOKE = JSON.stringify({ type: 'rigs' })
 const READ_MS = 10_000
 const REOPEN_MS = 5000
 /** A reloaded page's lock is free a moment after the page is. */

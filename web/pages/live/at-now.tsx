@@ -2,7 +2,7 @@
 import type { ReactNode } from 'react'
 import type { LiveRig } from '@guardband/model/api'
 import { stepText } from '../../pieces/live-words.ts'
-import { Elapsed } from './moving-time.tsx'
+import { Elapsed } from '../../pieces/moving-time.tsx'
 
 export function AtNow({ rig, ahead }: { readonly rig: LiveRig; readonly ahead: number }): ReactNode {
   const { step } = rig.state

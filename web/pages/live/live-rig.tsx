@@ -5,7 +5,7 @@ import { clockText, doneText, hubTime, isUnderWay, STATE_WORDS } from '../../pie
 import { OutcomeMark } from '../../pieces/outcome-mark.tsx'
 import { ClockTime, When } from '../../pieces/when.tsx'
 import { AtNow } from './at-now.tsx'
-import { Heard } from './moving-time.tsx'
+import { Heard } from '../../pieces/moving-time.tsx'
 import { RigAsk } from './rig-ask.tsx'
 import { StopRig } from './stop-rig.tsx'
 
@@ -45,8 +45,8 @@ function Last({ rig }: { readonly rig: LiveRig }): ReactNode {
   const shown = last.map((line) => ({ ...line, at: new Date(hubTime(rig, line.at)).toISOString() }))
   return (
     <>
-      <h3 className="live-last">What went otherwise, newest first, UTC</h3>
-      <ol className="timeline" aria-label={`What went otherwise on ${rig.state.rig}`}>
+      <h3 className="live-last">What did not go to plan, newest first, UTC</h3>
+      <ol className="timeline" aria-label={`What did not go to plan on ${rig.state.rig}`}>
         {shown.map((line) => (
           <li key={`${line.at} ${line.text}`} className="event">
             <span className="event-at figure">{isToday(line.at, shown[0]?.at) ? <ClockTime at={line.at} /> : <When at={line.at} />}</span>

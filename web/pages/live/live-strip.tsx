@@ -4,7 +4,7 @@ import { Link } from '@tanstack/react-router'
 import { asksFirst, doneText, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
 import type { LiveSight } from '../../hub/live-rigs.ts'
 import { AtNow } from './at-now.tsx'
-import { Heard } from './moving-time.tsx'
+import { Heard } from '../../pieces/moving-time.tsx'
 import { RigAsk } from './rig-ask.tsx'
 
 /** Nothing where no rig is at work; one that stopped before its end is told of, since only a person gets it going again. */

@@ -5,7 +5,7 @@ import { useAnswerRig } from '../../hub/live-rigs.ts'
 import { Field } from '../../pieces/field.tsx'
 import { answeredText, answerOf, answerProblem, askParts } from '../../pieces/live-words.ts'
 import { Failed } from '../../shell/states.tsx'
-import { ChangeSheet } from './change-sheet.tsx'
+import { ChangeSheet } from '../../pieces/change-sheet.tsx'
 
 interface Draft {
   readonly ask: Ask

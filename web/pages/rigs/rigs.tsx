@@ -47,10 +47,10 @@ export function RigsPage(): ReactNode {
         </>
       }
     >
+      <Done act={done} onGone={() => setDone(null)} />
       <LiveNews rigs={sight?.rigs} />
       {live.isError && sight !== undefined ? <Failed error={live.error} again={() => void live.refetch()} /> : null}
       {sight === undefined ? null : asksFirst(sight.rigs).map((rig) => <LiveRigSection key={rig.device.id} rig={rig} ahead={sight.ahead} />)}
-      <Done act={done} onGone={() => setDone(null)} />
       <Loaded query={rigs} what="the rigs">
         {(reply) => (reply.rows.length === 0 ? sight === undefined || sight.rigs.length === 0 ? <NoRigs onAdd={() => setAdding(true)} /> : <NoRecordYet /> : reply.rows.map((row) => <RigSection key={row.rig.id} row={row} rows={reply.rows} onDone={setDone} />))}
       </Loaded>

@@ -1,7 +1,7 @@
 // Times that move by themselves, each in an element of its own so that nothing else on the page is drawn again.
 import { useEffect, useState, type ReactNode } from 'react'
-import type { LiveRig } from '@guardband/model/api'
-import { elapsedText, heardText, hubTime } from '../../pieces/live-words.ts'
+import type { LiveRig } from '@guardband/model/api/live'
+import { elapsedText, heardText, hubTime } from './live-words.ts'
 
 /** How long the step has been going on. */
 export function Elapsed({ rig, since, ahead }: { readonly rig: LiveRig; readonly since: string; readonly ahead: number }): ReactNode {

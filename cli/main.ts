@@ -144,7 +144,9 @@ rig
   .option('--folder <folder>', 'where its journals go (default: beside the plan)')
   .option('--as-root', 'run although this is the superuser')
   .option('--each-step', 'say each step, also when piped')
-  .action((plan: string, options: { folder?: string; asRoot?: true; eachStep?: true }) =>
+  .option('--unattended', 'for services: ask nobody, and stay stopped where rig stop was said')
+  .option('--alone', 'tell no hub and no companion')
+  .action((plan: string, options: { folder?: string; asRoot?: true; eachStep?: true; unattended?: true; alone?: true }) =>
     runCommand(terminal, async () => (await import('./rig-commands.ts')).rigRun(terminal, plan, options)),
   )
 
@@ -155,14 +157,32 @@ rig
   .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStatus(terminal, plan, options)))
 
 rig
-  .command('send <journals...>')
-  .description('hand journals, or folders of them, to a hub that listens for rigs')
-  .requiredOption('--to <url>', 'address that the hub shows: https://ADDRESS:PORT')
-  .option('--code <code>', 'the first time: the code that the hub shows')
-  .option('--fingerprint <digits>', 'the first time: the fingerprint beside it')
-  .action((paths: string[], options: { to: string; code?: string; fingerprint?: string }) =>
-    runCommand(terminal, async () => (await import('./send-journals.ts')).sendJournals(terminal, { paths, to: options.to, code: options.code, fingerprint: options.fingerprint })),
-  )
+  .command('stop <plan>')
+  .description('ask the rig at work on a plan to stop before its next step, and not to go on by itself')
+  .option('--folder <folder>', 'where its journals are (default: beside the plan)')
+  .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStop(terminal, plan, options)))
+
+rig
+  .command('pair <url>')
+  .description('let this rig in at a hub or companion: https://ADDRESS:PORT')
+  .option('--code <code>', 'the code that is shown there')
+  .option('--fingerprint <digits>', 'the fingerprint beside it')
+  .action((url: string, options: { code?: string; fingerprint?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigPair(terminal, url, options)))
+
+rig
+  .command('paired')
+  .description('say where this rig is let in')
+  .action(() => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigPaired(terminal)))
+
+rig
+  .command('unpair <url>')
+  .description('forget a hub or companion')
+  .action((url: string) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigUnpair(terminal, url)))
+
+rig
+  .command('sync <folders...>')
+  .description('hand over what rig folders, or folders of journals, hold')
+  .action((folders: string[]) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigSync(terminal, folders)))
 
 await program.parseAsync()
 

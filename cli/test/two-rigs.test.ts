@@ -72,10 +72,11 @@ it(`brings each record of both once, though the hub was killed ${KILLS} times`, 
 const now = (): number => Date.now()
 const SOURCES = { now, monotonic: () => performance.now() / 1000, newId: createIdFactory({ now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) }) }
 
+const shell = (script: string): { readonly run: readonly string[] } => ({ run: ['sh', '-c', script] })
+
 function startRig(name: string, client: PlaceClient) {
   const folder = join(root, name.replace(' ', '-'))
   mkdirSync(folder)
-  const shell = (script: string) => ({ run: ['sh', '-c', script] })
   const json = {
     schema: 1, id: name.replace(' ', '-'), title: `Two limits on ${name}`, rig: name, assembly: [{ slot: 'processor', part: 'Quillon 14', sample: `Q14 of ${name}` }],
     tunes: [65, 95].map((watts) => ({ name: `${watts} W`, apply: shell(`echo ${watts} > limit`), readBack: [{ key: 'power limit', command: shell('cat limit'), reading: { pattern: '(.*)' }, expected: watts }] })),

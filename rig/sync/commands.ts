@@ -1,16 +1,15 @@
 // What a person can tell a rig about the places that it hands its journals to: let it in, list, leave, hand over now.
 import { readdirSync, statSync } from 'node:fs'
-import { homedir, hostname } from 'node:os'
+import { hostname } from 'node:os'
 import { basename, dirname, join, resolve } from 'node:path'
 import { pairRig } from '@guardband/link/pinned-client'
 import { SpokenError, counted, fixed, planHash, type Plan } from '@guardband/model'
-import { approvalsPath } from '../approval-store.ts'
 import { nodeDisk } from '../journal-disk.ts'
 import type { RigSources } from '../rig-context.ts'
 import { askToStop } from '../stop-request.ts'
 import type { Terminal } from '../terminal.ts'
 import { createPlaceClient, type PlaceClient } from './place-client.ts'
-import { addPlace, placesPath, readPlaces, removePlace, type Place } from './places.ts'
+import { addPlace, ownPlaces, readPlaces, removePlace, type Place } from './places.ts'
 import { pushFolder, pushJournal, type Pushed } from './push.ts'
 import { createRigLink, type RigLink } from './rig-link.ts'
 
@@ -77,8 +76,16 @@ export async function sync(paths: readonly string[], terminal: Terminal, sources
   return 0
 }
 
+export interface LinkOrder {
+  readonly plan: Plan
+  readonly rigFolder: string
+  readonly journalFolder: string
+  readonly sources: RigSources
+  readonly terminal: Terminal
+}
+
 /** For a plan that is about to run. */
-export function linkFor(order: { readonly plan: Plan; readonly rigFolder: string; readonly journalFolder: string; readonly sources: RigSources; readonly terminal: Terminal }): RigLink | null {
+export function linkFor(order: LinkOrder): RigLink | null {
   const places = readPlaces(ownPlaces())
   if (places.length === 0) return null
   const { plan, rigFolder, journalFolder, sources, terminal } = order
@@ -96,10 +103,6 @@ export function keptFolderOf(rigFolder: string): string {
 
 /** A large journal over a weak radio takes its time when a person waits for it. */
 const PATIENCE_MS = 120_000
-
-function ownPlaces(): string {
-  return placesPath(approvalsPath(process.env, homedir()))
-}
 
 function originOf(url: string): string {
   try {

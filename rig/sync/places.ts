@@ -1,8 +1,10 @@
 // The places that a rig hands its journals to: hubs and companions that let it in, each known by its pinned certificate. Kept readable for this user alone.
 import { readFileSync } from 'node:fs'
+import { homedir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { z } from 'zod'
 import { SpokenError } from '@guardband/model'
+import { approvalsPath } from '../approval-store.ts'
 import { writeWhole } from '../write-whole.ts'
 
 const placeSchema = z.strictObject({
@@ -18,9 +20,9 @@ export type Place = z.infer<typeof placeSchema>
 
 const fileSchema = z.strictObject({ places: z.array(placeSchema).max(20) })
 
-/** Beside the approvals. */
-export function placesPath(approvals: string): string {
-  return join(dirname(approvals), 'places.json')
+/** This user's, beside the approvals. */
+export function ownPlaces(): string {
+  return join(dirname(approvalsPath(process.env, homedir())), 'places.json')
 }
 
 export function readPlaces(path: string): readonly Place[] {

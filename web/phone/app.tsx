@@ -24,8 +24,10 @@ export function App({ desk, live }: { readonly desk: Desk; readonly live: LiveDe
   const { rigs, unsent } = useSyncExternalStore(live.listen, live.view)
   const asked = rigs.map(({ state: { ask } }) => ask?.id ?? '').join(' ')
   // A question that came or went has moved what is below it: a touch that was on its way meant something else.
+  const askedBefore = useRef(asked)
   useEffect(() => {
-    lastTap.current = performance.now()
+    if (askedBefore.current !== asked) lastTap.current = performance.now()
+    askedBefore.current = asked
   }, [asked])
   const { state } = view
 

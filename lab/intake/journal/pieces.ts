@@ -32,12 +32,13 @@ function appendPiece(core: LabCore, { journal, offset, bytes, who, device }: Jou
   if (rest.length > 0 && rest[rest.length - 1] !== LINE_FEED) throw new SpokenError({ code: 'journal-piece', place, message: 'a piece must end with a whole line.', mend: 'Send it up to its last line feed.' })
   const whole = Buffer.concat([held, rest])
   if (whole.length > JOURNAL_LIMIT) throw new SpokenError({ code: 'journal-too-long', place, message: `a journal must be at most ${JOURNAL_LIMIT / (1024 * 1024)} MB; with this piece it has more.` })
-  if (whole.length === 0) return { journal, taken: false, seenBefore: true, change: null, runs: 0, remarks: [], held: heldOf(whole) }
+  const now = heldOf(whole)
+  // Nothing is new, and no crash came between the bytes and their records.
+  if (rest.length === 0 && (whole.length === 0 || row?.digest === now.sha256)) return { journal, taken: false, seenBefore: true, change: null, runs: 0, remarks: [], held: now }
   const reading = decodeJournal(whole)
   const open = openingOf(reading)
   if (open?.journal !== journal) throw new SpokenError({ code: 'journal-other', place, message: `the first line must open this journal; got ${open === undefined ? 'none that does' : `that of journal ${open.journal}`}.`, mend: 'Nothing of it was taken in.' })
-  // Also where nothing is new: a crash may have come between the bytes and their records.
-  return { ...intakeHandedOver(core, { bytes: whole, file: `${journal}.journal`, who, device }, reading, open), held: heldOf(whole) }
+  return { ...intakeHandedOver(core, { bytes: whole, file: `${journal}.journal`, who, device }, reading, open), held: now }
 }
 
 const LINE_FEED = 0x0a

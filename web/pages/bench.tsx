@@ -35,7 +35,7 @@ export function BenchPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Bench' }]}
       name="Bench"
-      headline={asks ? atWork.trimEnd() : isBare && todo.data?.sheets.length === 0 ? atWork.trimEnd() || bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(sumUp(todo.data, rows))}
+      headline={asks ? atWork : isBare && todo.data?.sheets.length === 0 ? atWork || bareSentence(counts) : rows === undefined || todo.data === undefined ? 'Bench' : keepTogether(sumUp(todo.data, rows))}
       meta={lab.data === undefined || isBare ? undefined : <BenchBasis info={lab.data} />}
       margin={
         <>

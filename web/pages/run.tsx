@@ -116,7 +116,7 @@ function Measured({ whole }: { readonly whole: RunWhole }): ReactNode {
         {run.note === undefined ? null : (
           <div>
             <dt>note</dt>
-            <dd>{run.note}</dd>
+            <dd className="note-lines">{run.note}</dd>
           </div>
         )}
         {run.setAside === undefined ? null : (
@@ -195,7 +195,10 @@ function ItsStart({ start, run }: { readonly start: StartWhole; readonly run: Ru
       <dl className="facts facts-two">
         <div>
           <dt>in force</dt>
-          <dd>{held === undefined ? 'not recorded' : inForceText(held)}</dd>
+          <dd>
+            {held === undefined ? 'not recorded' : inForceText(held)}
+            {held?.record.note === undefined ? null : <small className="note-lines">{held.record.note}</small>}
+          </dd>
         </div>
         <div>
           <dt>asked</dt>

@@ -1,7 +1,7 @@
 // A start in words: how it came up, what was in force, what surrounded it.
 import { Fragment, type ReactNode } from 'react'
 import type { StartWhole } from '@guardband/model/api/runs'
-import { exact } from '@guardband/model/figures'
+import { exact, fixed, minutesText } from '@guardband/model/figures'
 import type { Conditions, Start } from '@guardband/model/records/start'
 
 export interface ConditionField {
@@ -54,6 +54,20 @@ export function trainingText({ training }: Start): string {
   if (training === undefined) return ''
   const { result, tries, seconds, postCode } = training
   return [RESULTS[result], ...(tries === undefined ? [] : [tries === 1 ? 'at the first try' : `${tries} tries`]), ...(seconds === undefined ? [] : [`${exact(seconds)} s`]), ...(postCode === undefined ? [] : [`code ${postCode}`])].join(', ')
+}
+
+/** The times of the start and its runs are the rig's own; a person who lays them beside another clock's has to know. */
+export function startClockText({ clock }: Start): string {
+  if (clock === undefined) return ''
+  const { offset, within } = clock
+  const place = /^[0-9a-f]{8}-/.test(clock.against) ? 'the hub\'s' : `${clock.against}'s`
+  if (Math.abs(offset) <= within) return `as ${place}, within ${secondsText(within)}`
+  return `${secondsText(Math.abs(offset))} ${offset > 0 ? 'behind' : 'ahead of'} ${place}, give or take ${secondsText(within)}; times here are its own`
+}
+
+/** As many digits as the figure is known with; a bound has one. */
+function secondsText(seconds: number): string {
+  return seconds < 1 ? `${exact(Number(seconds.toPrecision(1)))} s` : seconds < 120 ? `${fixed(seconds, 1)} s` : minutesText(seconds / 60)
 }
 
 const RESULTS = { full: 'trained in full', restored: 'restored from before', failed: 'failed', fallback: 'fell back to safe settings', unknown: 'not known' } as const

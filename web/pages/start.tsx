@@ -13,7 +13,7 @@ import { MarginNote, Page } from '../shell/page.tsx'
 import { Loaded } from '../shell/states.tsx'
 import { EditStart } from './edit-start.tsx'
 import { RunLedger } from './run-ledger.tsx'
-import { ConditionFacts, inForceText, trainingText } from './start-facts.tsx'
+import { ConditionFacts, inForceText, startClockText, trainingText } from './start-facts.tsx'
 
 const route = getRouteApi('/starts/$id')
 
@@ -75,6 +75,7 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
   const { start, slots, mount, inForce, runs, runCount } = whole
   const [editing, setEditing] = useState(false)
   const training = trainingText(start)
+  const clock = startClockText(start)
   return (
     <>
       <section className="sheet">
@@ -86,7 +87,15 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
             label="What was in force"
             columns={[
               { header: 'in force', render: (row) => row.tune ?? <strong>matches no tune</strong> },
-              { header: 'known', render: ({ record }) => record.known },
+              {
+                header: 'known',
+                render: ({ record }) => (
+                  <>
+                    {record.known}
+                    {record.note === undefined ? null : <small className="note-lines">{record.note}</small>}
+                  </>
+                ),
+              },
               { header: 'from, UTC', align: 'number', render: ({ record }) => (record.from === undefined ? '' : <ClockTime at={record.from} />), empty: ({ record }) => record.from === undefined },
               ...(inForce.some(({ record }) => record.to !== undefined) ? [TO] : []),
               { header: 'runs', align: 'number', render: (row) => row.runs },
@@ -125,10 +134,16 @@ function StartLeaf({ whole }: { readonly whole: StartWhole }): ReactNode {
               <dd>{training}</dd>
             </div>
           )}
+          {clock === '' ? null : (
+            <div>
+              <dt>rig's clock</dt>
+              <dd>{clock}</dd>
+            </div>
+          )}
           {start.note === undefined ? null : (
             <div>
               <dt>note</dt>
-              <dd>{start.note}</dd>
+              <dd className="note-lines">{start.note}</dd>
             </div>
           )}
           {start.source === undefined ? null : (

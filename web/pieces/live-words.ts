@@ -59,9 +59,9 @@ export function elapsedText(seconds: number): string {
 /** "heard 3 s ago"; after half a minute of silence "not heard for 2 min", which is a caution where it should be at work. */
 export function heardText(rig: LiveRig, now: number): { readonly text: string; readonly silent: boolean } {
   const seconds = Math.max(0, Math.floor((now - Date.parse(rig.heard)) / 1000))
-  const silent = seconds >= SILENT_SECONDS
   // One that has ended has no more to say.
-  return { text: `${silent && isUnderWay(rig) ? 'not heard for' : 'heard'} ${spanText(seconds)}${silent && isUnderWay(rig) ? '' : ' ago'}`, silent: silent && isUnderWay(rig) }
+  const silent = seconds >= SILENT_SECONDS && isUnderWay(rig)
+  return { text: silent ? `not heard for ${spanText(seconds)}` : `heard ${spanText(seconds)}${NBSP}ago`, silent }
 }
 
 /** Said where the rig's clock is off by more than can be told apart and more than anybody would overlook. */
@@ -127,10 +127,13 @@ function compare(a: number, b: number): number {
   return a === b ? 0 : a < b ? -1 : 1
 }
 
+/** In one piece: a figure and its unit are not parted at the end of a line. */
 function spanText(seconds: number): string {
-  if (seconds < 60) return `${fixed(seconds, 0)} s`
+  if (seconds < 60) return `${fixed(seconds, 0)}${NBSP}s`
   const minutes = Math.floor(seconds / 60)
-  if (minutes < 60) return `${minutes} min`
+  if (minutes < 60) return `${minutes}${NBSP}min`
   const hours = Math.floor(minutes / 60)
-  return hours < 48 ? `${hours} h ${minutes % 60} min` : `${Math.floor(hours / 24)} days`
+  return hours < 48 ? `${hours}${NBSP}h ${minutes % 60}${NBSP}min` : `${Math.floor(hours / 24)} days`
 }
+
+const NBSP = '\u00a0'

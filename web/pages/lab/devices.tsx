@@ -29,7 +29,7 @@ export function LabDevicesPage(): ReactNode {
       margin={
         <>
           <MarginNote title="What a device can do">
-            <p>A phone reads the open sheets, enters their starts and runs, takes its own entries back, and adds pictures. A rig hands in its journals. Nothing else of the lab is reachable there.</p>
+            <p>A phone reads the open sheets, enters their starts and runs, takes its own entries back, adds pictures, and answers what rigs ask. A rig hands in its journals, says what it is at, and fetches what people answer it; nobody can make it run anything from here. Nothing else of the lab is reachable there.</p>
           </MarginNote>
           <MarginNote title="Off by itself">
             <p>The listener is off whenever the hub starts, unless it is started with <code>--phones</code>. Devices stay let in until they are revoked.</p>
@@ -133,6 +133,10 @@ function Listening({ listener, pairing }: { readonly listener: Extract<DevicesSt
           </div>
         </li>
       </ol>
+      <p>A rig needs no browser. On the machine under test, with the code from above:</p>
+      <pre className="wraps">
+        <code>{`npx guardband rig pair ${listener.url} --code ${code?.code ?? 'XXXX-XXXX'} --fingerprint "${listener.fingerprint.toUpperCase()}"`}</code>
+      </pre>
       {listen.error === null ? null : <Failed error={listen.error} />}
       <button type="button" className="button-quiet" disabled={listen.isPending} onClick={() => listen.mutate({ input: { turn: 'off' } })}>
         Stop listening for phones and rigs

@@ -2,7 +2,7 @@
 import type { LiveRig } from '@guardband/model/api'
 import { asksFirst, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
 
-/** "North bench asks you something. " Empty, or with a blank behind it. */
+/** "North bench asks you something."; empty where none is at work. */
 export function liveSentence(rigs: readonly LiveRig[]): string {
   const named = asksFirst(rigs).filter(isUnderWay)
   const asking = named.filter(({ state }) => state.ask !== null)
@@ -10,8 +10,8 @@ export function liveSentence(rigs: readonly LiveRig[]): string {
   const [first] = told
   if (first === undefined) return ''
   const more = told.length === 1 ? '' : `, and so ${told.length === 2 ? 'does another rig' : `do ${told.length - 1} others`}`
-  if (asking.length > 0) return `${capital(first.state.rig)} ${STATE_WORDS.asks}${more}. `
-  return `${named.length === 1 ? `${capital(first.state.rig)} ${STATE_WORDS[first.state.state]}` : `${named.length} rigs are at work`}. `
+  if (asking.length > 0) return `${capital(first.state.rig)} ${STATE_WORDS.asks}${more}.`
+  return `${named.length === 1 ? `${capital(first.state.rig)} ${STATE_WORDS[first.state.state]}` : `${named.length} rigs are at work`}.`
 }
 
 function capital(text: string): string {

@@ -1,11 +1,11 @@
 // The conditions of a rig's last start, which carry forward, and its timeline.
 import type { ReactNode } from 'react'
 import type { RigRow, RigWhole } from '@guardband/model/api'
-import { counted, exact, fixed } from '@guardband/model/figures'
-import type { Conditions } from '@guardband/model/records/start'
+import { counted, fixed } from '@guardband/model/figures'
 import { useHub } from '../../hub/queries.ts'
 import { Day } from '../../pieces/when.tsx'
 import { Loaded } from '../../shell/states.tsx'
+import { CONDITION_FIELDS, conditionText } from '../start-facts.tsx'
 import { mountText } from './mount-dialog.tsx'
 import { rigEvents, type RigEvent } from './timeline.ts'
 
@@ -23,8 +23,18 @@ export function RigPast({ row }: { readonly row: RigRow }): ReactNode {
   )
 }
 
+/** What a person should know before they believe its record. */
+export function RigCautions({ id }: { readonly id: string }): ReactNode {
+  const whole = useHub('rig', { params: { id } })
+  return (whole.data?.cautions ?? []).map((caution) => (
+    <p key={caution} className="questioned">
+      {caution}
+    </p>
+  ))
+}
+
 function LastConditions({ last }: { readonly last: NonNullable<RigWhole['last']> }): ReactNode {
-  const facts = conditionFacts(last.conditions)
+  const facts = CONDITION_FIELDS.flatMap(({ key, label, unit }) => (last.conditions[key] === undefined ? [] : [{ term: label, text: conditionText(last.conditions[key], unit) }]))
   return (
     <>
       <h3>Conditions of the last start</h3>
@@ -43,18 +53,6 @@ function LastConditions({ last }: { readonly last: NonNullable<RigWhole['last']>
       )}
     </>
   )
-}
-
-function conditionFacts(conditions: Conditions): readonly { readonly term: string; readonly text: string }[] {
-  const words: readonly (readonly [string, string | undefined])[] = [
-    ['firmware', conditions.firmware], ['microcode', conditions.microcode], ['system image', conditions.systemImage], ['drivers', conditions.drivers], ['power plan', conditions.powerPlan], ['cooling', conditions.cooling],
-    ['ambient', withUnit(conditions.ambient, 'degC')], ['coolant', withUnit(conditions.coolant, 'degC')], ['humidity', withUnit(conditions.humidity, '%')], ['fans', conditions.fans], ['graphics clocks', conditions.graphicsClocks],
-  ]
-  return words.flatMap(([term, text]) => (text === undefined || text === '' ? [] : [{ term, text }]))
-}
-
-function withUnit(value: number | undefined, unit: string): string | undefined {
-  return value === undefined ? undefined : `${exact(value)} ${unit}`
 }
 
 function Timeline({ row, whole }: { readonly row: RigRow; readonly whole: RigWhole }): ReactNode {

@@ -10,7 +10,7 @@ import { Day, When } from '../../pieces/when.tsx'
 import type { DoneAct } from '../parts/done.tsx'
 import { MountDialog, mountText } from './mount-dialog.tsx'
 import { RigDialog } from './rig-dialog.tsx'
-import { RigPast } from './rig-past.tsx'
+import { RigCautions, RigPast } from './rig-past.tsx'
 import { SeatDialog } from './seat-dialog.tsx'
 
 type Slot = Assembly['slots'][number]
@@ -49,6 +49,7 @@ export function RigSection({ row, rows, onDone }: { readonly row: RigRow; readon
         </small>
       </h2>
       {rig.note === undefined ? null : <p className="soft">{rig.note}</p>}
+      {row.journals === 0 ? null : <RigCautions id={rig.id} />}
       {now === undefined || now.slots.length === 0 ? (
         <p className="soft">{now === undefined ? 'Nothing is known of what sits in it.' : 'Nothing sits in it.'}</p>
       ) : (

@@ -28,12 +28,15 @@ export function RigsPage(): ReactNode {
     <Page
       crumbs={[{ text: 'Rigs' }]}
       name="Rigs"
-      headline={rows === undefined ? 'Rigs' : rows.length > 0 ? `${atWork}${sumUp(rows)}` : atWork === '' ? 'No rigs yet.' : atWork.trimEnd()}
+      headline={rows === undefined ? 'Rigs' : atWork !== '' ? atWork : rows.length === 0 ? 'No rigs yet.' : sumUp(rows)}
       meta={
         rows === undefined || rows.length === 0 ? undefined : (
-          <button type="button" className="button button-main" onClick={() => setAdding(true)}>
-            Add a rig
-          </button>
+          <>
+            {atWork === '' ? null : <span>{sumUp(rows)}</span>}
+            <button type="button" className={atWork === '' ? 'button button-main' : 'button'} onClick={() => setAdding(true)}>
+              Add a rig
+            </button>
+          </>
         )
       }
       margin={

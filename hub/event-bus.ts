@@ -14,7 +14,7 @@ export interface EventBus {
 
 /** Another process's change shows within this. */
 export const LOOK_MS = 500
-const RIGS_MS = 250
+export const RIGS_MS = 250
 
 export function createEventBus(first: Lab, say: (line: string) => void): EventBus {
   const listeners = new Set<(event: HubEvent) => void>()
@@ -27,11 +27,15 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
     for (const listener of listeners) listener(event)
   }
   let rigsTimer: NodeJS.Timeout | undefined
-  /** At most a few a second, however many rigs speak. */
+  let moreOfRigs = false
+  /** The first at once, then at most a few a second, however many rigs speak. */
   const tellRigs = (): void => {
-    rigsTimer ??= setTimeout(() => {
+    moreOfRigs = rigsTimer !== undefined
+    if (moreOfRigs) return
+    tell({ type: 'rigs' })
+    rigsTimer = setTimeout(() => {
       rigsTimer = undefined
-      tell({ type: 'rigs' })
+      if (moreOfRigs) tellRigs()
     }, RIGS_MS).unref()
   }
   const look = (): void => {
@@ -73,7 +77,7 @@ export function createEventBus(first: Lab, say: (line: string) => void): EventBu
       if (listeners.size > 0) wake()
       tell({ type: 'lab switched' })
     },
-    rigs: () => tellRigs(),
+    rigs: tellRigs,
     close() {
       sleep()
       clearTimeout(rigsTimer)

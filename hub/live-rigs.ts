@@ -70,7 +70,7 @@ export function createLiveRigs({ now, tell }: LiveRigsNeeds): LiveRigs {
       const answer = ask.kind === 'done' ? '' : given.answer.trim()
       if (ask.kind === 'choice' && !ask.words.includes(answer)) throw new Refusal(422, { code: 'ask-word', message: `the answer must be one of ${ask.words.join(', ')}; got ${answer.slice(0, 40) || 'nothing'}.` })
       if (ask.kind === 'value' && answer === '') throw new Refusal(422, { code: 'ask-empty', message: 'the answer must not be empty.' })
-      if (ask.kind === 'value' && ask.unit !== null && !NUMBER.test(answer)) throw new Refusal(422, { code: 'ask-number', message: `the answer must be a number with a decimal point; got ${answer.slice(0, 40)}.` })
+      if (ask.kind === 'value' && ask.unit !== null && !(NUMBER.test(answer) && Number.isFinite(Number(answer)))) throw new Refusal(422, { code: 'ask-number', message: `the answer must be a number with a decimal point; got ${answer.slice(0, 40)}.` })
       // The first that fits stands, from wherever it comes; the same once more is a reply that was lost.
       if (rig.answer !== null && rig.answer.answer !== answer) throw new Refusal(409, { code: 'ask-answered', message: `${rig.answer.who} answered it already: ${rig.answer.answer || 'done'}.` })
       rig.answer ??= { ask: given.ask, answer, who, via, at: new Date(now()).toISOString() }

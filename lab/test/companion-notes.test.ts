@@ -8,9 +8,9 @@ const WATCHER = '019b2c3d-0000-7000-8000-00000000000c'
 function fresh() {
   const { newId } = testSources({}, 7)
   const ids = journalIds(newId)
-  const watch: JournalBody = { type: 'watch', at: AT, format: 1, journal: newId(), program: 'test', rig: 'north bench', bootId: 'boot of the companion', previous: null }
+  const watch: JournalBodyOf<'watch'> = { type: 'watch', at: AT, format: 1, journal: newId(), program: 'test', rig: 'north bench', bootId: 'boot of the companion', previous: null }
   const saw = (what: JournalBodyOf<'saw'>['what'], text: string, about: Partial<JournalBodyOf<'saw'>> = {}): JournalBody => ({ type: 'saw', at: AT, what, journal: ids.journal, startId: ids.startId, runId: null, text, ...about })
-  return { lab: newLab(), ids, watch: watch as JournalBodyOf<'watch'>, saw, rig: journalFile(journalBodies(ids)), newId }
+  return { lab: newLab(), ids, watch, saw, rig: journalFile(journalBodies(ids)), newId }
 }
 
 function take(lab: ReturnType<typeof newLab>, bytes: Uint8Array, who = 'companion of the north bench') {

@@ -17,6 +17,18 @@ function take(lab: ReturnType<typeof newLab>, bodies: readonly JournalBody[]) {
   return lab.intakeJournal({ bytes: journalFile(bodies).bytes, file: 'x.journal', who: 'north bench' })
 }
 
+function answer(who: string, via: 'phone' | 'terminal', text: string): JournalBody {
+  return { type: 'answer', at: AT, step: 'b1.t1', asked: 'Look at the machine: is this what is in force?', answer: text, who, via }
+}
+
+function hashOf(bytes: Uint8Array): string {
+  return createHash('sha256').update(bytes).digest('hex')
+}
+
+async function rejection(work: Promise<unknown>): Promise<string> {
+  return work.then(() => 'nothing was thrown', (error: unknown) => (error instanceof SpokenError ? error.code : String(error)))
+}
+
 describe('a live change within a start', () => {
   const steps: Plan['steps'] = [
     { kind: 'change', id: 'c1', tune: '65 W', start: 'warm' }, { kind: 'run', id: 'r1', workload: 'tile render, all cores' },
@@ -109,8 +121,6 @@ describe('the clock of a rig', () => {
 })
 
 describe('what people said', () => {
-  const answer = (who: string, via: 'phone' | 'terminal', text: string): JournalBody => ({ type: 'answer', at: AT, step: 'b1.t1', asked: 'Look at the machine: is this what is in force?', answer: text, who, via })
-
   it('stands beside what was in force where a person vouched for it, and beside the run that it was about', () => {
     const { lab, ids } = fresh()
     const [open, start, held, begin, beat, end, ...rest] = journalBodies(ids)
@@ -131,8 +141,6 @@ describe('what people said', () => {
 
 describe('what a failed run printed', () => {
   const printed = Buffer.from('<script>alert(1)</script> segmentation fault\n')
-  const hashOf = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex')
-  const rejection = async (work: Promise<unknown>): Promise<string> => work.then(() => 'nothing was thrown', (error: unknown) => (error instanceof SpokenError ? error.code : String(error)))
 
   function failed() {
     const { lab, ids } = fresh()

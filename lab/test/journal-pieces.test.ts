@@ -1,6 +1,6 @@
 import { readFileSync, rmSync, writeFileSync } from 'node:fs'
 import path from 'node:path'
-import fc from 'fast-check'
+import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { sha256Hex, SpokenError, type JournalBody } from '@guardband/model'
 import type { Lab } from '../index.ts'
@@ -36,8 +36,12 @@ function onDisk(lab: Lab, journal: string): Buffer {
 
 /** What a lab holds of runs and their surroundings, whatever ids its own records have. */
 function booked(lab: Lab) {
-  const plain = <Kind extends 'start' | 'in force' | 'run'>(kind: Kind) => lab.list(kind).map(({ id }) => id)
-  return { starts: plain('start'), inForce: plain('in force'), runs: lab.list('run').map(({ id, outcome, measures }) => ({ id, outcome, measures })), names: lab.list('tune').map(({ name }) => name) }
+  return {
+    starts: lab.list('start').map(({ id }) => id),
+    inForce: lab.list('in force').map(({ id }) => id),
+    runs: lab.list('run').map(({ id, outcome, measures }) => ({ id, outcome, measures })),
+    names: lab.list('tune').map(({ name }) => name),
+  }
 }
 
 describe('pieces of a journal', () => {

@@ -1,7 +1,7 @@
 // A real hub whose second listener is on, a sheet to work off, and devices that talk to it over TLS.
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { PHONE_ROUTES, type ChangeItem, type DevicesState, type Sheet } from '@guardband/model'
+import { PHONE_LIVE_ROUTES, PHONE_ROUTES, SYNC_ROUTES, type ChangeItem, type DevicesState, type Sheet } from '@guardband/model'
 import { pairRig, pinnedRequest, type PinnedReply } from '@guardband/link/pinned-client'
 import { startTestHub, testSources, type TestHub } from '../test-hub.ts'
 
@@ -67,7 +67,7 @@ export function beginEntry({ sheet, lab }: Pick<SecondHub, 'sheet' | 'lab'>, req
   return { labId: lab.info().lab.id, request, what: 'Began start 1', items: [{ before: null, after }] }
 }
 
-export const BENCH_PATHS = Object.values(PHONE_ROUTES).map(({ method, path }) => ({ method, path }))
+export const BENCH_PATHS = [...Object.values(PHONE_ROUTES), ...Object.values(PHONE_LIVE_ROUTES), ...Object.values(SYNC_ROUTES)].map(({ method, path }) => ({ method, path }))
 
 function putSheet({ lab }: TestHub): Sheet {
   const { newId } = testSources()

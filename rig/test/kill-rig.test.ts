@@ -88,7 +88,7 @@ const DESIGN = { tunes: ['narrow', 'wide'], workloads: ['photo stack'], startsPe
 
 async function approvedBench(folder: string, more: Readonly<Record<string, unknown>> = { design: DESIGN }): Promise<KillBench> {
   mkdirSync(folder)
-  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson(more)))
+  writeFileSync(join(folder, 'plan.json'), JSON.stringify(planJson({ limits: { graceSeconds: 0 }, ...more })))
   const bench = { folder, environment: { PATH: process.env['PATH'], HOME: folder, XDG_CONFIG_HOME: join(folder, 'config') } }
   const listing = await start(bench, ['approve', 'plan.json'])
   const code = /--code ([0-9a-f-]{19})/.exec(listing.output)?.[1] ?? ''

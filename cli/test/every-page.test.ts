@@ -1,4 +1,4 @@
-// Every page on the real hub, over the demo with a sheet begun, and over an empty workspace: light, dark, wide and narrow, nothing to object to for axe, the console or the content policy.
+// Every page on the real hub, over the demo with a sheet begun and rigs at work, and over an empty workspace: light, dark, wide and narrow, nothing to object to for axe, the console or the content policy.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -9,6 +9,7 @@ import { startHub, type Hub } from '@guardband/hub'
 import { createLab, type Lab } from '@guardband/lab'
 import { DEMO_LAB, demoRecords } from '@guardband/simlab/demo'
 import { buildPage, CHROMIUM, hubSources, realSources, startBrowser } from './real-page.ts'
+import { ask, letInByPage, scriptedRig } from './scripted-rig.ts'
 
 const LISTS = ['/', '/parts', '/tunes', '/tunes/new', '/tunes/settings', '/tunes/dump', '/runs', '/runs?outcome=failed&since=2026-11-01', '/runs/enter', '/runs/take', '/find?q=render', '/questions', '/questions/ask', '/reports', '/rigs',
   '/lab', '/lab/costs', '/lab/workloads', '/lab/suites', '/lab/grades', '/lab/ceilings', '/lab/keep', '/lab/devices', '/lab/changes']
@@ -34,6 +35,7 @@ describe.skipIf(CHROMIUM === '')('every page on the real hub (skipped where no C
     const lab = createLab(join(folder, 'demo'), { ...DEMO_LAB, who: 'simulated bench', records: demoRecords() }, realSources)
     single = [...addSheet(lab, realSources.newId), ...singlePages(lab)]
     demo = await serve(lab)
+    await letRigsWork(demo)
     empty = await serve(createLab(join(folder, 'empty'), { name: 'South Quay bench', currency: 'EUR' }, realSources))
     browser = await startBrowser()
   }, 120_000)
@@ -104,4 +106,18 @@ function singlePages(lab: Lab): readonly string[] {
     `/parts/${part?.id}`, `/samples/${sample?.id}`, `/tunes/${a?.id}`, `/tunes/compare?a=${a?.id}&b=${b?.id}`, `/runs/${failed?.id}`, `/runs/${scored?.id}`, `/starts/${scored?.startId}`,
     ...lab.list('question').slice(0, 2).map(({ id }) => `/questions/${id}`),
   ]
+}
+
+/** One asks for a tune to be set, one was heard with a clock that is off and a crash behind it. */
+async function letRigsWork(hub: Hub): Promise<void> {
+  const now = realSources.now
+  const url = await hub.listenForPhones({ address: '127.0.0.1', port: 0 })
+  const north = await scriptedRig({ url, ...(await letInByPage(hub)), name: 'north bench', now })
+  const since = new Date(now()).toISOString()
+  const lines = [{ number: 1, key: 'package power limit', where: '', from: '120 W', to: '65 W' }, { number: 2, key: 'core voltage offset', where: 'core 3', from: null, to: '-40 mV' }]
+  await north.say({ state: 'asks', ask: ask(realSources.newId(), 'done', { text: 'Put the tune "quiet 65 W" in force.', since, lines }) })
+  const south = await scriptedRig({ url, ...(await letInByPage(hub)), name: 'south bench', now })
+  await south.say({ last: [{ at: since, text: 'the machine restarted 41 s after it began', outcome: 'machine reset' }] }, { offset: 734.2, within: 0.04 })
+  north.close()
+  south.close()
 }

@@ -1,6 +1,7 @@
 // A rig that a test plays: let in at a hub's second listener, it says what it is told to and hands on what people answer. Not a test by itself.
 import { createPinnedClient, pairRig } from '@guardband/link/pinned-client'
-import { SYNC_ROUTES, type Ask, type LiveState } from '@guardband/model'
+import type { Hub } from '@guardband/hub'
+import { ROUTES, SYNC_ROUTES, type Ask, type LiveState } from '@guardband/model'
 
 export interface ScriptedRig {
   /** Says what changed of its state; returns what people said since. */
@@ -26,6 +27,18 @@ export async function scriptedRig(at: { readonly url: string; readonly fingerpri
     },
     close: client.close,
   }
+}
+
+/** What a person reads off Lab, Devices for the next device. */
+export async function letInByPage(hub: Pick<Hub, 'url' | 'newOpenUrl'>): Promise<{ readonly code: string; readonly fingerprint: string }> {
+  const door = await fetch(hub.newOpenUrl(), { redirect: 'manual' })
+  const cookie = door.headers.getSetCookie()[0]?.split(';')[0] ?? ''
+  const headers = { cookie, origin: new URL(hub.url).origin, 'content-type': 'application/json' }
+  const read = async (path: string, init: RequestInit): Promise<unknown> => (await fetch(new URL(path, hub.url), { headers, ...init })).json()
+  const { listener } = ROUTES.devices.output.parse(await read(ROUTES.devices.path, {}))
+  const { code } = ROUTES.newPairing.output.parse(await read(ROUTES.newPairing.path, { method: 'POST', body: '{}' }))
+  if (listener.state !== 'on') throw new Error('the hub must listen for rigs; got a listener that is off')
+  return { code, fingerprint: listener.fingerprint }
 }
 
 export function ask(id: string, kind: Ask['kind'], more: Partial<Ask> & { readonly text: string; readonly since: string }): Ask {

@@ -9,7 +9,7 @@ export function ChangeSheet({ lines, label }: { readonly lines: readonly ChangeL
         <li key={number} value={number}>
           <span className="change-number figure">{number}</span>
           <span className="change-key">
-            {key}
+            {key}{' '}
             {where === '' ? null : <small>{where}</small>}
           </span>
           <span className="change-from">

@@ -38,6 +38,7 @@ export async function startHubDouble(dist: string, replies: Replies = FULL): Pro
   const table = new Map<RouteName, Reply>([
     ['runs', ({ query }: { query: URLSearchParams }) => runsReply(query)],
     ['run', ({ params }: { params: Record<string, string> }) => runWhole(Math.max(0, RUNS.findIndex(({ id }) => id === params['id'])))],
+    ['liveRigs', { rigs: [], now: 0 }],
     ['answer', ({ params }: { params: Record<string, string> }) => answerReply(params['id'] ?? '')],
     ...(Object.entries(replies) as [RouteName, Reply][]),
   ])

@@ -1,5 +1,5 @@
 // The places that a rig hands its journals to: hubs and companions that let it in, each known by its pinned certificate. Kept readable for this user alone.
-import { readFileSync } from 'node:fs'
+import { mkdirSync, readFileSync } from 'node:fs'
 import { homedir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { z } from 'zod'
@@ -53,5 +53,7 @@ export function removePlace(path: string, origin: string, newId: () => string): 
 }
 
 function write(path: string, places: readonly Place[], newId: () => string): void {
+  // Whoever pairs before approving anything has no such folder yet.
+  mkdirSync(dirname(path), { recursive: true, mode: 0o700 })
   writeWhole({ path, content: `${JSON.stringify({ places }, null, 2)}\n`, mode: 0o600 }, newId)
 }

@@ -19,6 +19,8 @@ export const planTuneSchema = z.strictObject({
   apply: commandSchema.optional(),
   /** Nothing runs in a start until these match. */
   readBack: z.array(observableSchema).default([]),
+  /** A person lets it pass the plan's own ceilings, and says why; a rig's are never passed. */
+  override: z.strictObject({ reason: z.string().trim().min(1).max(2000), by: nameSchema }).optional(),
 })
 export type PlanTune = z.infer<typeof planTuneSchema>
 

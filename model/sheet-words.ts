@@ -66,7 +66,7 @@ export function changedText(before: Conditions, after: Conditions): string {
 }
 
 export const CONDITION_WORDS: Readonly<Record<keyof Conditions, string>> = {
-  firmware: 'firmware', microcode: 'microcode', systemImage: 'system image', drivers: 'drivers', powerPlan: 'power plan', cooling: 'cooling', ambient: 'ambient', coolant: 'coolant', humidity: 'humidity', fans: 'fans', graphicsClocks: 'graphics clocks',
+  firmware: 'firmware', microcode: 'microcode', systemImage: 'system image', kernel: 'kernel', drivers: 'drivers', memory: 'memory', powerPlan: 'power plan', cooling: 'cooling', ambient: 'ambient', coolant: 'coolant', humidity: 'humidity', fans: 'fans', graphicsClocks: 'graphics clocks',
 }
 
 function startWords(sheet: Sheet, startId: string): string {

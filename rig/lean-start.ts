@@ -55,7 +55,12 @@ const ANY_IMPORT = /\b(?:from\s+|import\s*\(\s*)'([^']+)'/g
 function oursOf(name: string, from: string): readonly string[] {
   if (name.startsWith('.')) return [fileURLToPath(new URL(name, from))].filter(isSource)
   if (!name.startsWith('@guardband/')) return []
-  return [createRequire(from).resolve(name)].filter(isSource)
+  try {
+    return [createRequire(from).resolve(name)].filter(isSource)
+  } catch {
+    // Not copied along: whoever loads it says so.
+    return []
+  }
 }
 
 function isSource(path: string): boolean {

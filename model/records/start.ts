@@ -18,7 +18,11 @@ export const conditionsSchema = z.strictObject({
   firmware: z.string().max(200).optional(),
   microcode: z.string().max(100).optional(),
   systemImage: z.string().max(200).optional(),
+  /** What the system runs on; with the image, part of its name. */
+  kernel: z.string().max(200).optional(),
   drivers: z.string().max(500).optional(),
+  /** How much, in how many modules, at what data rate. */
+  memory: z.string().max(500).optional(),
   powerPlan: z.string().max(100).optional(),
   cooling: z.string().max(200).optional(),
   /** degC */

@@ -12,6 +12,8 @@ interface Condition {
 const CONDITIONS: readonly Condition[] = [
   { name: 'firmware', read: (start) => start.conditions.firmware, stops: true },
   { name: 'system image', read: (start) => start.conditions.systemImage, stops: true },
+  // A rig records it apart from the image's name, of which it is a part.
+  { name: 'kernel', read: (start) => start.conditions.kernel, stops: true },
   { name: 'drivers', read: (start) => start.conditions.drivers, stops: true },
   { name: 'cooling', read: (start) => start.conditions.cooling, stops: true },
   { name: 'microcode', read: (start) => start.conditions.microcode, stops: false },

@@ -8,7 +8,7 @@ import { ofType, readJournals, temporaryFolder } from './kit.ts'
 
 const TREE = dirname(dirname(dirname(fileURLToPath(import.meta.url))))
 
-test('the plan of the guide runs from a copied folder that holds rig, model and three packages', () => {
+test('the plan of the guide runs from a copied folder that holds rig, model, link and three packages', () => {
   const copy = copiedRig()
   const folder = temporaryFolder()
   const guide = readFileSync(join(TREE, 'docs', 'guide', 'rig-plan.md'), 'utf8')
@@ -33,10 +33,10 @@ test('the plan of the guide runs from a copied folder that holds rig, model and 
 
 function copiedRig(): string {
   const copy = temporaryFolder()
-  for (const name of ['rig', 'model']) cpSync(join(TREE, name), join(copy, name), { recursive: true, filter: (path) => !path.includes('node_modules') })
+  for (const name of ['rig', 'model', 'link']) cpSync(join(TREE, name), join(copy, name), { recursive: true, filter: (path) => !path.includes('node_modules') })
   for (const name of ['zod', '@noble/hashes', 'canonicalize']) cpSync(join(TREE, 'node_modules', name), join(copy, 'node_modules', name), { recursive: true })
   mkdirSync(join(copy, 'node_modules', '@guardband'))
-  symlinkSync(join('..', '..', 'model'), join(copy, 'node_modules', '@guardband', 'model'))
+  for (const name of ['model', 'link']) symlinkSync(join('..', '..', name), join(copy, 'node_modules', '@guardband', name))
   expect(readdirSync(join(copy, 'node_modules')).toSorted()).toEqual(['@guardband', '@noble', 'canonicalize', 'zod'])
   return copy
 }

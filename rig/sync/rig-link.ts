@@ -79,7 +79,8 @@ export function createRigLink({ clients, rig, plan, journalFolder, keptFolder, d
       signal.addEventListener('abort', stop, { once: true })
       waiting = { ask, answered: said.resolve }
       change({ ask })
-      const pulse = setInterval(() => lines.forEach((line) => line.changed()), ASK_MS).unref()
+      // Keeps the program running: nothing else may be under way while a person far off is asked.
+      const pulse = setInterval(() => lines.forEach((line) => line.changed()), ASK_MS)
       try {
         return await said.promise
       } finally {

@@ -63,6 +63,19 @@ describe("a companion's file", () => {
     expect(lab.check()).toEqual([])
   })
 
+  it('writes to no start that people entered, nor to one of another journal than it names', () => {
+    const { lab, ids, watch, saw, rig, newId } = fresh()
+    take(lab, rig.bytes, 'north bench')
+    const { source: _source, note: _note, ...own } = lab.list('start')[0]
+    const byHand = { ...own, id: newId(), order: 7 }
+    lab.apply({ who: 'Ada Hollin', what: 'by hand', items: [{ before: null, after: byHand }] })
+    const head = lab.head()
+    take(lab, journalFile([watch, saw('note', 'one', { startId: byHand.id }), saw('note', 'two', { startId: byHand.id, journal: null }), saw('POST code', '55', { journal: newId() }), saw('note', 'three', { runId: ids.runs[0], journal: newId() })]).bytes)
+    expect(lab.head()).toBe(head)
+    expect(lab.get(byHand.id)).toEqual(byHand)
+    expect(lab.check()).toEqual([])
+  })
+
   it('is rebuilt from the journals folder alone, in any order, also after a crash before it was booked', async () => {
     const { lab, ids, watch, saw, rig } = fresh()
     const file = journalFile([watch, saw('POST code', '55'), saw('silence', 'one', { runId: ids.runs[0] })])

@@ -2,7 +2,7 @@ import { readFileSync, rmSync, writeFileSync } from 'node:fs'
 import path from 'node:path'
 import * as fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { sha256Hex, SpokenError, type JournalBody } from '@guardband/model'
+import { JOURNAL_LIMIT, sha256Hex, SpokenError, type JournalBody } from '@guardband/model'
 import type { Lab } from '../index.ts'
 import { folderState, journalBodies, journalFile, journalIds, newLab, reopen, testSources } from './support.ts'
 
@@ -68,7 +68,7 @@ describe('pieces of a journal', () => {
     expect(piece(lab, ids.journal, cuts[3], bytes.subarray(cuts[3]))).toMatchObject({ taken: true, runs: 1, held: { bytes: bytes.length } })
   })
 
-  it('with a gap, with other bytes at a place that is held, cut within a line, or of another journal are refused and nothing changes', () => {
+  it('with a gap, with other bytes at a place that is held, cut within a line, of another journal, or of too many bytes are refused and nothing changes', () => {
     const { lab, ids, newId, bytes, cuts } = fresh()
     piece(lab, ids.journal, 0, bytes.subarray(0, cuts[4]))
     const state = () => ({ head: lab.head(), digest: lab.digest(), journals: folderState(path.join(lab.folder, 'journals')) })
@@ -82,7 +82,8 @@ describe('pieces of a journal', () => {
       codeOf(() => piece(lab, ids.journal, cuts[4], bytes.subarray(cuts[4], cuts[5] - 1))),
       codeOf(() => piece(lab, newId(), 0, foreign.bytes)),
       codeOf(() => piece(lab, newId(), 0, Buffer.from('not a journal\n'))),
-    ]).toEqual(['journal-gap', 'journal-fork', 'journal-fork', 'journal-piece', 'journal-other', 'journal-other'])
+      codeOf(() => piece(lab, newId(), 0, Buffer.alloc(JOURNAL_LIMIT + 1, 0x0a))),
+    ]).toEqual(['journal-gap', 'journal-fork', 'journal-fork', 'journal-piece', 'journal-other', 'journal-other', 'journal-too-long'])
     expect(state()).toEqual(before)
   })
 
@@ -178,6 +179,15 @@ describe('a hub that is killed', () => {
     expect(piece(again, ids.journal, cuts[6], bytes.subarray(cuts[6]), device)).toMatchObject({ taken: false, held: { bytes: bytes.length } })
     expect(again.head()).toBe(head)
     expect(again.check()).toEqual([])
+  })
+
+  it('or whose disk was full between the two, books them with the piece that is sent again', () => {
+    const { lab, ids, bytes, cuts } = fresh()
+    piece(lab, ids.journal, 0, bytes.subarray(0, cuts[6]))
+    writeFileSync(path.join(lab.folder, 'journals', `${ids.journal}.journal`), bytes)
+    expect(piece(lab, ids.journal, cuts[6], bytes.subarray(cuts[6]))).toMatchObject({ taken: true, runs: 1, held: { bytes: bytes.length } })
+    expect(lab.info().counts).toMatchObject({ starts: 1, runs: 2 })
+    expect(lab.check()).toEqual([])
   })
 
   it('while it wrote leaves what was held before, and whatever lies beside it is not taken for a journal', async () => {

@@ -23,13 +23,15 @@ export function keepSaws({ db }: LabCore, file: { readonly journal: string; read
 export function noteSaws(core: LabCore): number | null {
   const waiting = core.db.prepare<[], SawRow>('SELECT journal, sequence, who, body FROM journal_saw WHERE noted = 0 ORDER BY journal, sequence').all()
   const settle = core.db.prepare('UPDATE journal_saw SET noted = 1 WHERE journal = ? AND sequence = ?')
+  const isJournal = core.db.prepare<[string], number>('SELECT 1 FROM journal WHERE id = ?').pluck()
+  const cameFrom: JournalsOfStarts['cameFrom'] = ({ source }, journal) => source !== undefined && (journal === null ? isJournal.get(source) !== undefined : source === journal)
   let change: number | null = null
   for (const [who, rows] of Map.groupBy(waiting, (row) => row.who)) {
     const after = new Map<string, Start | Run>()
     const look = (id: string): LabRecord | undefined => after.get(id) ?? core.store.get(id)
     for (const { journal, sequence, body } of rows) {
       const saw = sawOf(body)
-      const changed = noted(saw, look, () => startOfJournal(core, saw.journal))
+      const changed = noted(saw, look, { ofJournal: () => startOfJournal(core, saw.journal), cameFrom })
       if (changed.length === 0) continue
       for (const record of changed) after.set(record.id, record)
       settle.run(journal, sequence)
@@ -52,22 +54,29 @@ export function seenOfJournal({ db }: LabCore, journal: string): readonly SeenOf
     })
 }
 
+interface JournalsOfStarts {
+  readonly ofJournal: () => Start | undefined
+  /** A companion speaks of what rigs did: of the journal that it names, else of any, and never of what people entered. */
+  readonly cameFrom: (start: Start, journal: string | null) => boolean
+}
+
 /** The records as they are with it; none while the workspace lacks what it is about. */
-function noted(saw: JournalBodyOf<'saw'>, look: (id: string) => LabRecord | undefined, ofJournal: () => Start | undefined): readonly (Start | Run)[] {
+function noted(saw: JournalBodyOf<'saw'>, look: (id: string) => LabRecord | undefined, { ofJournal, cameFrom }: JournalsOfStarts): readonly (Start | Run)[] {
   const run = saw.runId === null ? undefined : look(saw.runId)
   // A run that is not booked yet is closed by the rig's next journal.
   if (saw.runId !== null && run?.kind !== 'run') return []
   const named = run?.kind === 'run' ? look(run.startId) : saw.startId === null ? ofJournal() : look(saw.startId)
-  const start = named?.kind === 'start' ? named : undefined
+  const start = named?.kind === 'start' && cameFrom(named, saw.journal) ? named : undefined
+  if (start === undefined) return []
   const line = lineOf(saw)
-  if (saw.what === 'POST code' && start !== undefined) {
+  if (saw.what === 'POST code') {
     const code = saw.text.trim()
     const training = start.training ?? { result: 'unknown' as const }
     const taken = training.postCode === undefined && code !== '' && code.length <= LONGEST_CODE
     return [{ ...start, ...(taken ? { training: { ...training, postCode: code } } : {}), note: noteOf([start.note ?? '', line]) }]
   }
   const beside = run?.kind === 'run' ? run : start
-  return beside === undefined ? [] : [{ ...beside, note: noteOf([beside.note ?? '', line]) }]
+  return [{ ...beside, note: noteOf([beside.note ?? '', line]) }]
 }
 
 /** As the schema of a training allows. */

@@ -155,7 +155,8 @@ function bookRecords(core: LabCore, reading: JournalReading, open: JournalBodyOf
   const closed = buildResolved(reading.entries, { ...context, names: (earlier) => (earlier.planHash === open.planHash && names !== null ? names : buildNames(earlier, context)) })
   const items = draft.items()
   const runs = own + closed
-  const change = items.length === 0 ? null : core.log.write({ who, what: `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`, items, told: 'as it happened' })
+  const what = runs === 0 ? `Took in what a journal of ${open.plan.rig} says of its start` : `Took in ${runs} ${runs === 1 ? 'run' : 'runs'} from a journal of ${open.plan.rig}`
+  const change = items.length === 0 ? null : core.log.write({ who, what, items, told: 'as it happened' })
   // What a companion saw may have waited for these.
   if (change !== null) noteSaws(core)
   return { change, runs, rigId: names?.rig.id ?? known }

@@ -34,7 +34,7 @@ export function stepText({ state: { step } }: LiveRig): string | null {
     case 'run':
       return step.tune === null ? `${step.name}, with something in force that matches no tune` : `${step.name}, with ${step.tune} in force`
     case 'change':
-      return `${step.name} is being put in force, with a start`
+      return `${step.name} is being put in force`
     case 'adjust':
       return `${step.name} is being put in force, within the start`
     case 'prompt':

@@ -125,7 +125,7 @@ describe('what people said', () => {
     const { lab, ids } = fresh()
     const [open, start, held, begin, beat, end, ...rest] = journalBodies(ids)
     const seen = { ...held, known: 'seen by a person' } as JournalBody
-    expect(take(lab, [open, answer('somebody else', 'terminal', ''), answer('Pike\'s phone', 'phone', 'yes'), start, seen, begin, answer('Ada Hollin', 'terminal', '41.5'), beat, end, ...rest])).toMatchObject({ remarks: [] })
+    expect(take(lab, [open, answer('somebody else', 'terminal', ''), answer('Pike\'s phone', 'phone', 'yes'), start, seen, begin, answer('Ada Hollin', 'terminal', '41.5'), beat, end, answer('Ada Hollin', 'terminal', 'go on'), ...rest])).toMatchObject({ remarks: [] })
     expect(lab.get(ids.inForceId)).toMatchObject({ known: 'seen by a person', note: 'Seen by Pike\'s phone, on a phone.' })
     expect(lab.get(ids.runs[0])).toMatchObject({ note: 'Ada Hollin said "41.5", at the terminal.' })
     expect(lab.get(ids.runs[1])).not.toHaveProperty('note')

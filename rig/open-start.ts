@@ -22,6 +22,7 @@ export interface StartOrder {
 export async function openStartInto(state: SessionState, context: RigContext, { change, tune: asked, adjust, runs }: StartOrder): Promise<void> {
   await closeJournalInto(state, context, 'the next start begins')
   const tune = tuneOf(context, asked)
+  context.ceilings(tune)
   const powerOn = { ...context.sources, bootId: state.boot, rigFolder: context.rigFolder }
   const seen = change.start !== 'live' && powerOnSeen(change, powerOn)
   const poweredOn = change.start !== 'live' && (seen || (await powerInto(state, context, tune, change)))
@@ -37,10 +38,11 @@ export async function openStartInto(state: SessionState, context: RigContext, { 
   const gate: GateResult = applied === null ? await readBack(context, tune) : { tune: null, known: 'unverified', observed: [], message: applied }
   const inForceId = context.sources.newId()
   const at = moment(context)
-  const remarks = [gate.message, kind.message].filter((remark) => remark !== null)
+  const { conditions, remarks: differences } = context.conditions()
+  const remarks = [gate.message, kind.message, ...differences].filter((remark) => remark !== null)
   const notRun = gate.tune === null ? runs : []
   await writer.writeSynced(
-    { type: 'start', at, tune: asked, how: kind.how, result: gate.tune === null ? 'fallback start' : 'started', conditions: context.plan.conditions, ...(remarks.length === 0 ? {} : { message: clip(remarks.join('; ')) }) },
+    { type: 'start', at, tune: asked, how: kind.how, result: gate.tune === null ? 'fallback start' : 'started', conditions, ...(remarks.length === 0 ? {} : { message: clip(remarks.join('; ')) }) },
     ...inForceRecords({ inForceId, at, gate, applied, done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun }),
   )
   finishInto(state, { done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun })
@@ -65,6 +67,7 @@ export async function adjustInto(state: SessionState, context: RigContext, step:
   if (start === null) throw new RangeError(`a start must be open for step ${step.id}; got none`)
   const { writer } = start
   const tune = tuneOf(context, step.tune)
+  context.ceilings(tune)
   context.link.live.at({ id: step.id, kind: 'adjust', name: step.tune, tune: step.tune })
   await writer.reserve()
   // From here on what was read before holds no more, whatever becomes of this.
@@ -141,7 +144,7 @@ export async function bookNoStartInto(state: SessionState, context: RigContext, 
   const mostTimes = change.id === change.planStep ? limitsOf(context.plan).crashesPerTune : MOST_TIMES_ON_A_LADDER
   const givenUp = Math.max(times, before + 1) < mostTimes ? [] : [asked.id, ...runs.map(({ id }) => id)]
   await writer.writeSynced(
-    { type: 'start', at, tune: asked.tune, how: change.start, result: 'no start', conditions: context.plan.conditions, message },
+    { type: 'start', at, tune: asked.tune, how: change.start, result: 'no start', conditions: context.conditions().conditions, message },
     { type: 'in force', at, inForceId: context.sources.newId(), tune: null, known: 'unverified', observed: [] },
     ...givenUp.map((step): JournalBodyOf<'done'> => ({ type: 'done', at, step, message: clip(`${step === asked.id ? 'given up' : 'not run'}: ${message}, ${counted(times, 'time')}`) })),
   )

@@ -1,7 +1,9 @@
 // What the steps of one session share: the plan, the ports, and what has happened so far.
 import type { Command, JournalBody, Plan } from '@guardband/model'
 import type { ApprovalCheck } from './approval-store.ts'
+import type { CeilingCheck } from './ceilings.ts'
 import { runCommand, type CommandEnd } from './command-driver.ts'
+import type { ReadConditions } from './conditions.ts'
 import type { Crash } from './crashes.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import type { JournalWriter } from './journal-writer.ts'
@@ -39,6 +41,9 @@ export interface RigContext {
   readonly link: Link
   readonly machine: Machine
   readonly check: ApprovalCheck
+  /** Throws for a tune past a ceiling of the plan or of this rig. */
+  readonly ceilings: CeilingCheck
+  readonly conditions: ReadConditions
   readonly patterns: PatternFinder
   readonly sources: RigSources
   /** A person's wish to stop. */

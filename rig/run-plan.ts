@@ -5,6 +5,8 @@ import type { ApprovalCheck } from './approval-store.ts'
 import { askerFor } from './ask.ts'
 import { barOf } from './barred.ts'
 import { carryOutRunInto } from './carry-out-run.ts'
+import { createCeilingCheck, type CeilingCheck } from './ceilings.ts'
+import { planConditions, type ReadConditions } from './conditions.ts'
 import { CRASHES } from './crashes.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
@@ -37,6 +39,10 @@ export interface RunPlanOrder {
   /** The machine under test; this one unless told. */
   readonly machine?: Machine
   readonly approvals: ApprovalCheck
+  /** Those of the plan and of this rig; the plan's unless told. */
+  readonly ceilings?: CeilingCheck
+  /** Of each start; what the plan says of them unless told. */
+  readonly conditions?: ReadConditions
   /** Aborted when a person wants to stop. */
   readonly signal: AbortSignal
   readonly heartbeatSeconds?: number
@@ -88,6 +94,8 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
         planHash: planHash(plan),
         journalFolder: journalFolderOf(rigFolder),
         check: order.approvals,
+        ceilings: order.ceilings ?? createCeilingCheck({ plan, own: () => [] }),
+        conditions: order.conditions ?? planConditions(plan.conditions),
         patterns,
         heartbeatSeconds: order.heartbeatSeconds ?? HEARTBEAT_SECONDS,
       },
@@ -268,6 +276,8 @@ const STOPS: Readonly<Record<string, RunPlanOutcome | undefined>> = {
   'approval-changed': 'not approved',
   'no-program': 'not approved',
   'no-folder': 'not approved',
+  'past-ceiling': 'not approved',
+  'ceilings-unreadable': 'not approved',
   'stop-asked': 'stopped by a person',
   'too-many-restarts': 'too many restarts',
   'machine-silent': 'machine silent',

@@ -5,6 +5,8 @@ import { resolve } from 'node:path'
 import { counted, fixed } from '@guardband/model'
 import { createApprovalCheck, readApprovals } from '../approval-store.ts'
 import { planUses } from '../approvals.ts'
+import { ceilingsPath, createCeilingCheck, readCeilings, refuseColdWork } from '../ceilings.ts'
+import { conditionsOfThisMachine, planConditions } from '../conditions.ts'
 import { createFileHasher } from '../file-hash.ts'
 import { nodeDisk } from '../journal-disk.ts'
 import { firstAnswer, nobody, peopleAtTerminal } from '../people.ts'
@@ -35,13 +37,19 @@ export async function run({ planFile, folder, asRoot, attendance = 'attended', c
   const { plan, planFolder } = openPlan(planFile)
   const rigFolder = folder === undefined ? defaultRigFolder(planFile, plan) : resolve(folder)
   const check = createApprovalCheck({ store: readApprovals(approvalsFile()), planFolder, base: baseEnvironment(), hash: createFileHasher() })
+  const limits = { plan, own: () => readCeilings(ceilingsPath(approvalsFile())) }
+  const ceilings = createCeilingCheck(limits)
   // All before the first: a plan that would stop in the night at its third workload doesn't begin.
+  for (const tune of plan.tunes) ceilings(tune)
+  if (attendance === 'unattended') refuseColdWork(limits)
   for (const { command } of planUses(plan)) check(command)
   terminal.say(`${plan.title}: journals go to ${journalFolderOf(rigFolder)}`)
   const sources = machineSources()
   const linked = company === 'alone' ? null : await linkOf({ plan, rigFolder, journalFolder: journalFolderOf(rigFolder), sources, terminal })
   const { outcome, message, journals, finished, skipped, ends } = await runPlan({
-    plan, planFolder, rigFolder, sources, disk: nodeDisk, terminal, approvals: check, attendance, signal,
+    plan, planFolder, rigFolder, sources, disk: nodeDisk, terminal, approvals: check, ceilings, attendance, signal,
+    // A rig beside the machine under test says nothing of it.
+    conditions: plan.machine === undefined ? conditionsOfThisMachine(plan.conditions, '/') : planConditions(plan.conditions),
     ...(linked === null ? {} : { link: linked.link, people: attendance === 'unattended' ? nobody : firstAnswer([peopleAtTerminal(terminal, userInfo().username), linked.people]) }),
   })
   if (message !== null) terminal.say(message)

@@ -70,9 +70,10 @@ async function cutEverywhere(folder: string): Promise<{ readonly files: number; 
 
 const MOST_BEFORE = 2
 
+async function none(): Promise<never> {
+  throw new Error('this disk is only read')
+}
+
 function diskOf(files: ReadonlyMap<string, Uint8Array>): JournalDisk {
-  const none = async (): Promise<never> => {
-    throw new Error('this disk is only read')
-  }
   return { makeFolder: none, list: async () => [...files.keys()].toSorted(), read: async (path) => files.get(basename(path)) ?? new Uint8Array(), create: none, settle: none, freeBytes: none }
 }

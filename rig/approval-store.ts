@@ -1,8 +1,8 @@
 // Keeps what a person approved on this machine, in their own configuration folder, and holds commands against it.
-import { mkdirSync, readFileSync } from 'node:fs'
+import { closeSync, fstatSync, mkdirSync, openSync, readFileSync, statSync, type Stats } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { SpokenError, contentDigest, type Command } from '@guardband/model'
-import { pinCommand, type BaseEnvironment, type ListedCommand, type PinnedCommand } from './approvals.ts'
+import { codeOfDigests, pinCommand, type BaseEnvironment, type ListedCommand, type PinnedCommand } from './approvals.ts'
 import type { FileHasher } from './file-hash.ts'
 import { writeWhole } from './write-whole.ts'
 
@@ -24,22 +24,33 @@ export function approvalsPath(environment: Readonly<Record<string, string | unde
   return join(config === undefined || config === '' ? join(home, '.config') : config, 'guardband', 'approvals.json')
 }
 
-/** An absent file is an empty store; a broken one throws, so that nothing is approved by accident or forgotten in silence. */
-export function readApprovals(path: string): ApprovalStore {
-  let text: string
+/**
+ * An absent file is an empty store; a broken one throws, so that nothing is approved by accident or forgotten in silence. So does one that somebody else could have
+ * written, and one whose commands are not those that its codes stand for. `owner`: whose approvals they are, where it isn't the user of this process.
+ */
+export function readApprovals(path: string, owner: number | undefined = process.getuid?.()): ApprovalStore {
+  let file: number
   try {
-    text = readFileSync(path, 'utf8')
+    file = openSync(path, 'r')
   } catch (cause) {
     if (cause instanceof Error && 'code' in cause && cause.code === 'ENOENT') return { approvals: [] }
     throw cause
   }
+  let text: string
+  try {
+    const fault = guarded(fstatSync(file), path, owner)
+    if (fault !== null) throw new SpokenError({ code: 'approvals-unsafe', place: path, message: `${fault}; what is approved there may not be yours.`, mend: 'Look at who did that. Then move the file away, mend the rights, and approve your plans again.' })
+    text = readFileSync(file, 'utf8')
+  } finally {
+    closeSync(file)
+  }
   try {
     const { version, approvals }: { readonly version?: unknown; readonly approvals?: unknown } = JSON.parse(text)
-    if (version === STORE_VERSION && Array.isArray(approvals) && approvals.every(isApproval)) return { approvals }
+    if (version === STORE_VERSION && Array.isArray(approvals) && approvals.every(isApproval) && approvals.every(isOfItsCode)) return { approvals }
   } catch {
     // Said below: it can't be read.
   }
-  throw new SpokenError({ code: 'approvals-unreadable', place: path, message: 'this file of approvals is damaged or of another version.', mend: 'Move it away and approve your plans again.' })
+  throw new SpokenError({ code: 'approvals-unreadable', place: path, message: 'this file of approvals is damaged, was changed by hand, or is of another version.', mend: 'Move it away and approve your plans again.' })
 }
 
 /** Adds an approval: written beside, synced, put in place whole; nobody else can read it. */
@@ -91,6 +102,30 @@ export function createApprovalCheck({ store, planFolder, base, hash }: CheckOrde
 
 const STORE_VERSION = 1
 
+/** A person's approvals of years; more is no file of approvals, and would fill the memory. */
+const LARGEST = 16 * 1024 * 1024
+
+/** Why others may have had a hand in it; null where only its owner and root can. */
+function guarded(file: Stats, path: string, owner: number | undefined): string | null {
+  if (!file.isFile()) return 'this is no file'
+  if (file.size > LARGEST) return `this file has ${Math.round(file.size / 1024 / 1024)} MB`
+  // Windows keeps rights elsewhere.
+  if (owner === undefined || process.platform === 'win32') return null
+  const folder = statSync(dirname(path))
+  for (const [what, { uid, mode }] of [['this file', file], ['the folder of this file', folder]] as const) {
+    if (uid !== owner && uid !== 0) return `${what} belongs to another user (${uid})`
+    if ((mode & OTHERS_MAY_WRITE) !== 0) return `others than its owner may write to ${what}`
+  }
+  return null
+}
+
+const OTHERS_MAY_WRITE = 0o022
+
+/** Its code is the digest of its commands: an entry edited by hand no longer has it. */
+function isOfItsCode({ code, commands }: Approval): boolean {
+  return code === codeOfDigests(commands.map((pinned) => contentDigest(pinned)))
+}
+
 function baseOf(approved: PinnedCommand, base: BaseEnvironment): BaseEnvironment {
   return { PATH: approved.environment['PATH'] ?? base.PATH, HOME: approved.environment['HOME'] ?? base.HOME }
 }
@@ -99,6 +134,7 @@ function differences(approved: PinnedCommand, now: PinnedCommand): readonly stri
   const changes: string[] = []
   if (approved.program.path !== now.program.path) changes.push(`the program is ${now.program.path}, not ${approved.program.path}`)
   else if (approved.program.sha256 !== now.program.sha256) changes.push(`the program file ${now.program.path} has changed`)
+  if (JSON.stringify(approved.interpreters) !== JSON.stringify(now.interpreters)) changes.push(`what runs the script ${now.program.path} has changed (${now.interpreters?.map(({ path }) => path).join(', ') ?? 'nothing does'})`)
   const before = new Map(approved.files.map((file) => [file.path, file.sha256]))
   for (const { path, sha256 } of now.files) {
     if (!before.has(path)) changes.push(`the argument file ${path} was not there`)

@@ -3,11 +3,14 @@ import { accessSync, constants, realpathSync, statSync } from 'node:fs'
 import { delimiter, isAbsolute, join, resolve } from 'node:path'
 import { SpokenError, contentDigest, type Command, type Plan, type Reading } from '@guardband/model'
 import { createFileHasher, type FileHasher } from './file-hash.ts'
+import { scriptInterpreters } from './script-interpreters.ts'
 
 /** One command as it stands on this machine. All of it goes into the digest. */
 export interface PinnedCommand {
   readonly run: readonly string[]
   readonly program: PinnedFile
+  /** The programs that a script's first line names; left out for a program that is no script. */
+  readonly interpreters?: readonly PinnedFile[]
   readonly files: readonly PinnedArgument[]
   /** Arguments that the plan declares as changing: named, not pinned. */
   readonly mayChange: readonly string[]
@@ -68,7 +71,11 @@ export function listCommands(plan: Plan, planFolder: string, base: BaseEnvironme
 
 /** What a person repeats to approve: the first 16 hexadecimal digits of the digest over all commands. */
 export function approvalCode(commands: readonly ListedCommand[]): string {
-  return contentDigest(commands.map(({ digest }) => digest).toSorted()).slice(0, APPROVAL_CODE_LENGTH)
+  return codeOfDigests(commands.map(({ digest }) => digest))
+}
+
+export function codeOfDigests(digests: readonly string[]): string {
+  return contentDigest(digests.toSorted()).slice(0, APPROVAL_CODE_LENGTH)
 }
 
 /** In groups of four, for reading and copying by hand. */
@@ -109,13 +116,20 @@ export function pinCommand({ command, planFolder, base, hash }: PinOrder): Pinne
   const folder = realFolder(resolve(planFolder, command.folder ?? '.'))
   const program = findProgram(command.run[0], folder, base.PATH)
   const mayChange = command.mayChange ?? []
+  const environment = { LANG: 'C', ...base, ...command.environment }
+  const interpreters = scriptInterpreters(program, environment.PATH).map((path) => ({ path, sha256: hash(path) }))
   return {
     run: command.run,
     program: { path: program, sha256: hash(program) },
-    files: command.run.slice(1).flatMap((argument) => (mayChange.includes(argument) ? [] : pinArgument(argument, folder, hash))),
+    ...(interpreters.length === 0 ? {} : { interpreters }),
+    files: [
+      ...command.run.slice(1).flatMap((argument) => (mayChange.includes(argument) ? [] : pinArgument(argument, folder, hash))),
+      // A library that is to be loaded, a settings file: named in the environment, it decides what runs as much as an argument does.
+      ...Object.entries(command.environment ?? {}).flatMap(([name, value]) => (mayChange.includes(value) ? [] : value.split(delimiter).flatMap((part) => pinFirst([part], `${name}=${value}`, folder, hash)))),
+    ],
     mayChange,
     folder,
-    environment: { LANG: 'C', ...base, ...command.environment },
+    environment,
   }
 }
 
@@ -130,12 +144,23 @@ function filesOf(readings: readonly Reading[]): readonly string[] {
   return readings.flatMap((reading) => ('file' in reading ? [reading.file] : []))
 }
 
-/** The argument itself, or what stands after "=" in it, where that is a file. */
+/**
+ * The argument itself, or what stands after "=" in it, where that is a file; or what a program makes of it: a file stuck to an option (`-Ifile`), one behind
+ * "@", a script named without its ending.
+ */
 function pinArgument(argument: string, folder: string, hash: FileHasher): readonly PinnedArgument[] {
-  const candidates = [argument, argument.slice(argument.indexOf('=') + 1)]
-  const path = candidates.map((candidate) => resolve(folder, candidate)).find(isFile)
+  const stuck = /^-[A-Za-z](.+)$/.exec(argument)?.[1]
+  const candidates = [argument, argument.slice(argument.indexOf('=') + 1), ...(stuck === undefined ? [] : [stuck]), ...(argument.startsWith('@') ? [argument.slice(1)] : []), ...SCRIPT_ENDINGS.map((ending) => argument + ending)]
+  return pinFirst(candidates, argument, folder, hash)
+}
+
+function pinFirst(candidates: readonly string[], argument: string, folder: string, hash: FileHasher): readonly PinnedArgument[] {
+  const path = candidates.filter((candidate) => candidate !== '').map((candidate) => resolve(folder, candidate)).find(isFile)
   return path === undefined || argument === '' ? [] : [{ argument, path, sha256: hash(path) }]
 }
+
+/** That interpreters of scripts add by themselves, or find in a folder so named. */
+const SCRIPT_ENDINGS = ['.js', '.json', '.node', '/package.json', '/index.js', '/__main__.py']
 
 function findProgram(name: string, folder: string, path: string): string {
   const candidates = /[/\\]/.test(name) ? [resolve(folder, name)] : path.split(delimiter).filter(isAbsolute).map((entry) => join(entry, name))

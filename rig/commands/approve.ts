@@ -56,9 +56,10 @@ function describeReads(reads: readonly FileRead[]): readonly string[] {
   return ['read with no command run', ...reads.map(({ use, path }) => `    reads        ${plainText(path)}: ${plainText(use)}`), '']
 }
 
-function aboutCommand({ reads, pinned: { run, program, files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
+function aboutCommand({ reads, pinned: { run, program, interpreters = [], files, mayChange, folder, environment } }: ListedCommand): readonly string[] {
   return [
     `    program      ${plainText(program.path)}  sha256 ${program.sha256}`,
+    ...interpreters.map(({ path, sha256 }) => `    run by       ${plainText(path)}  sha256 ${sha256}`),
     ...files.map(({ path, sha256 }) => `    file         ${plainText(path)}  sha256 ${sha256}`),
     ...missingFiles(run, folder, mayChange).map((argument) => `    not there    there is no file ${plainText(argument)} (yet)`),
     ...folderArguments(run, folder).map((path) => `    a folder     ${plainText(path)}: what it holds is not looked at`),

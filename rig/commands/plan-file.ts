@@ -1,5 +1,5 @@
 // What the commands share: the plan file, this machine's clock and ids, the person's approvals.
-import { readFileSync } from 'node:fs'
+import { readFileSync, statSync } from 'node:fs'
 import { homedir, uptime, userInfo } from 'node:os'
 import { dirname, resolve } from 'node:path'
 import { setTimeout } from 'node:timers/promises'
@@ -13,12 +13,18 @@ import type { RigSources } from '../rig-context.ts'
 export function openPlan(planFile: string): { readonly plan: Plan; readonly planFolder: string } {
   let text: string
   try {
+    const bytes = statSync(planFile).size
+    if (bytes > LARGEST_PLAN) throw new SpokenError({ code: 'plan-too-big', place: planFile, message: `a plan has at most ${LARGEST_PLAN / 1024 / 1024} MB; this has ${Math.ceil(bytes / 1024 / 1024)}.`, mend: 'Spare listing the steps with a design, or cut the plan in parts.' })
     text = readFileSync(planFile, 'utf8')
   } catch (cause) {
+    if (cause instanceof SpokenError) throw cause
     throw new SpokenError({ code: 'plan-unreadable', place: planFile, message: `${unreadable(cause)}.`, mend: 'Name the plan file as it is from this folder.' })
   }
   return { plan: readPlan(text, planFile), planFolder: dirname(resolve(planFile)) }
 }
+
+/** 100,000 listed steps, the most that a plan may have, take about half of it. */
+const LARGEST_PLAN = 16 * 1024 * 1024
 
 /** The machine's own clock, ids and boot. */
 export function machineSources(): RigSources {

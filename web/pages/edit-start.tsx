@@ -38,7 +38,7 @@ export function EditStart({ whole: { start, label }, onClose }: { readonly whole
     >
       <div className="sides">
         {CONDITION_FIELDS.map(({ key, label: name, unit }) => (
-          <TextField key={key} label={unit === undefined ? capital(name) : `${capital(name)}, ${unit}`} value={fields[key] ?? ''} onValue={(value) => setFields({ ...fields, [key]: value })} maxLength={key === 'drivers' ? 500 : 200} {...(unit === undefined ? {} : { figure: true as const })} />
+          <TextField key={key} label={unit === undefined ? capital(name) : `${capital(name)}, ${unit}`} value={fields[key] ?? ''} onValue={(value) => setFields({ ...fields, [key]: value })} maxLength={key === 'drivers' || key === 'memory' ? 500 : 200} {...(unit === undefined ? {} : { figure: true as const })} />
         ))}
         <ChoiceField label="How it came up" value={how} choices={startHowSchema.options.map((text) => ({ value: text, text }))} onValue={(value) => setHow(startHowSchema.options.find((option) => option === value) ?? how)} />
         <ChoiceField label="Memory training" value={training.result} choices={[{ value: '', text: 'not recorded' }, ...trainingSchema.shape.result.options.map((text) => ({ value: text, text }))]} onValue={(result) => setTraining({ ...training, result: trainingSchema.shape.result.options.find((option) => option === result) ?? '' })} />

@@ -18,7 +18,11 @@ export function RigCommands(): ReactNode {
 export function RigPairing(): ReactNode {
   return (
     <pre className="wraps">
-      <code>{'npx guardband rig pair https://ADDRESS:4891 --code XXXX-XXXX --fingerprint "..."\nnpx guardband rig approve plan.json\nnpx guardband rig run plan.json'}</code>
+      <code>
+        {'npx guardband rig pair https://ADDRESS:4891 '}
+        <span className="unbroken">--code XXXX-XXXX</span> <span className="unbroken">--fingerprint "..."</span>
+        {'\nnpx guardband rig approve plan.json\nnpx guardband rig run plan.json'}
+      </code>
     </pre>
   )
 }

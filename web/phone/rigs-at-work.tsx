@@ -1,6 +1,6 @@
 // Rigs at work in short, below what a hand is wanted for.
 import { useSyncExternalStore, type ReactNode } from 'react'
-import { asksFirst, doneText, isUnderWay, STATE_WORDS, stepText } from '../pieces/live-words.ts'
+import { asksFirst, doneText, isUnderWay, messageText, STATE_WORDS, stepText } from '../pieces/live-words.ts'
 import { Elapsed, Heard } from '../pieces/moving-time.tsx'
 import type { LiveDesk } from './live-desk.ts'
 
@@ -24,7 +24,7 @@ export function RigsAtWork({ live }: { readonly live: LiveDesk }): ReactNode {
                   {stepText(rig)}, for <Elapsed rig={rig} since={state.step.since} ahead={ahead} />
                 </p>
               )}
-              {state.message === null || state.ask !== null ? null : <p>{state.message}</p>}
+              {messageText(rig) === null ? null : <p>{messageText(rig)}</p>}
               <small>{doneText(rig)}</small>
             </li>
           )

@@ -42,6 +42,15 @@ export function stepText({ state: { step } }: LiveRig): string | null {
   }
 }
 
+/** Why it stopped, or what it waits for, as a sentence of its own; null where its question says it. */
+export function messageText({ state: { message, ask } }: LiveRig): string | null {
+  return message === null || ask !== null ? null : capital(message)
+}
+
+export function capital(text: string): string {
+  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}`
+}
+
 /** "14 steps done, 22 left, about 1 h 40 min". */
 export function doneText({ state: { done, left, minutesLeft } }: LiveRig): string {
   if (left === 0) return `${counted(done, 'step')} done, none left`

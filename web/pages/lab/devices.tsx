@@ -135,7 +135,10 @@ function Listening({ listener, pairing }: { readonly listener: Extract<DevicesSt
       </ol>
       <p>A rig needs no browser. On the machine under test, with the code from above:</p>
       <pre className="wraps">
-        <code>{`npx guardband rig pair ${listener.url} --code ${code?.code ?? 'XXXX-XXXX'} --fingerprint "${listener.fingerprint.toUpperCase()}"`}</code>
+        <code>
+          {`npx guardband rig pair ${listener.url} `}
+          <span className="unbroken">{`--code ${code?.code ?? 'XXXX-XXXX'}`}</span> <span className="unbroken">--fingerprint</span> {`"${listener.fingerprint.toUpperCase()}"`}
+        </code>
       </pre>
       {listen.error === null ? null : <Failed error={listen.error} />}
       <button type="button" className="button-quiet" disabled={listen.isPending} onClick={() => listen.mutate({ input: { turn: 'off' } })}>

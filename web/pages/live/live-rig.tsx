@@ -1,7 +1,7 @@
 // One rig that was heard of lately, whole: what it asks, what it is at and for how long, what is left, how its runs and crashes went.
 import type { ReactNode } from 'react'
 import type { LiveRig } from '@guardband/model/api'
-import { clockText, doneText, hubTime, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
+import { clockText, doneText, hubTime, isUnderWay, messageText, STATE_WORDS } from '../../pieces/live-words.ts'
 import { OutcomeMark } from '../../pieces/outcome-mark.tsx'
 import { ClockTime, When } from '../../pieces/when.tsx'
 import { AtNow } from './at-now.tsx'
@@ -24,7 +24,7 @@ export function LiveRigSection({ rig, ahead }: { readonly rig: LiveRig; readonly
       </h2>
       <RigAsk rig={rig} />
       <AtNow rig={rig} ahead={ahead} />
-      {state.message === null || state.ask !== null ? null : <p className="live-message">{state.message}</p>}
+      {messageText(rig) === null ? null : <p>{messageText(rig)}</p>}
       <p className="soft">
         {state.plan.title}: {doneText(rig)}.{device.name === state.rig ? '' : ` Let in as ${device.name}.`}
       </p>

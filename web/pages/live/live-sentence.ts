@@ -1,6 +1,6 @@
 // What a headline says of rigs at work, before anything else: an open question above all.
 import type { LiveRig } from '@guardband/model/api'
-import { asksFirst, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
+import { asksFirst, capital, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
 
 /** "North bench asks you something."; empty where none is at work. */
 export function liveSentence(rigs: readonly LiveRig[]): string {
@@ -12,8 +12,4 @@ export function liveSentence(rigs: readonly LiveRig[]): string {
   const more = told.length === 1 ? '' : `, and so ${told.length === 2 ? 'does another rig' : `do ${told.length - 1} others`}`
   if (asking.length > 0) return `${capital(first.state.rig)} ${STATE_WORDS.asks}${more}.`
   return `${named.length === 1 ? `${capital(first.state.rig)} ${STATE_WORDS[first.state.state]}` : `${named.length} rigs are at work`}.`
-}
-
-function capital(text: string): string {
-  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}`
 }

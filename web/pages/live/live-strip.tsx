@@ -1,7 +1,7 @@
 // Rigs at work in short, for the bench: above all what one of them asks.
 import type { ReactNode } from 'react'
 import { Link } from '@tanstack/react-router'
-import { asksFirst, doneText, isUnderWay, STATE_WORDS } from '../../pieces/live-words.ts'
+import { asksFirst, doneText, isUnderWay, messageText, STATE_WORDS } from '../../pieces/live-words.ts'
 import type { LiveSight } from '../../hub/live-rigs.ts'
 import { AtNow } from './at-now.tsx'
 import { Heard } from '../../pieces/moving-time.tsx'
@@ -26,7 +26,7 @@ export function LiveStrip({ sight }: { readonly sight: LiveSight | undefined }):
             </h2>
             <RigAsk rig={rig} />
             <AtNow rig={rig} ahead={sight.ahead} />
-            {rig.state.message === null || rig.state.ask !== null ? null : <p>{rig.state.message}</p>}
+            {messageText(rig) === null ? null : <p>{messageText(rig)}</p>}
             <p className="soft">
               {rig.state.plan.title}: {doneText(rig)}.
             </p>

@@ -157,6 +157,24 @@ rig
   .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStatus(terminal, plan, options)))
 
 rig
+  .command('install <plan>')
+  .description('let the plan go on by itself after each start of the machine (systemd)')
+  .option('--folder <folder>', 'where its journals go (default: beside the plan)')
+  .option('--as-root', 'let it run as the superuser')
+  .action((plan: string, options: { folder?: string; asRoot?: true }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigInstall(terminal, plan, options)))
+
+rig
+  .command('uninstall <plan>')
+  .description('take away what install made')
+  .action((plan: string) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigUninstall(terminal, plan)))
+
+rig
+  .command('doctor [plan]')
+  .description('say what this machine can and can\'t report, and whether the plan could run')
+  .option('--folder <folder>', 'where its journals go (default: beside the plan)')
+  .action((plan: string | undefined, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigDoctor(terminal, plan, options)))
+
+rig
   .command('stop <plan>')
   .description('ask the rig at work on a plan to stop before its next step, and not to go on by itself')
   .option('--folder <folder>', 'where its journals are (default: beside the plan)')

@@ -34,6 +34,21 @@ export async function rigStop(terminal: Terminal, planFile: string, options: { r
   terminal.setExitCode(await stop({ planFile, ...options }, createTerminal()))
 }
 
+export async function rigInstall(terminal: Terminal, planFile: string, { folder, asRoot }: { readonly folder?: string; readonly asRoot?: true }): Promise<void> {
+  const { install } = await import('@guardband/rig/commands/install')
+  terminal.setExitCode(await install({ planFile, asRoot: asRoot === true, ...(folder === undefined ? {} : { folder }) }, createTerminal()))
+}
+
+export async function rigUninstall(terminal: Terminal, planFile: string): Promise<void> {
+  const { uninstall } = await import('@guardband/rig/commands/install')
+  terminal.setExitCode(await uninstall({ planFile }, createTerminal()))
+}
+
+export async function rigDoctor(terminal: Terminal, planFile: string | undefined, options: { readonly folder?: string }): Promise<void> {
+  const { doctor } = await import('@guardband/rig/commands/doctor')
+  terminal.setExitCode(await doctor({ ...(planFile === undefined ? {} : { planFile }), ...options }, createTerminal()))
+}
+
 export async function rigStatus(terminal: Terminal, planFile: string, options: { readonly folder?: string }): Promise<void> {
   terminal.setExitCode(await status({ planFile, ...options }, createTerminal()))
 }

@@ -121,9 +121,9 @@ function guarded(file: Stats, path: string, owner: number | undefined): string |
 
 const OTHERS_MAY_WRITE = 0o022
 
-/** Its code is the digest of its commands: an entry edited by hand no longer has it. */
+/** Its code is the digest of its commands: an entry edited by hand no longer has it. Earlier ones have the first half of it. */
 function isOfItsCode({ code, commands }: Approval): boolean {
-  return code === codeOfDigests(commands.map((pinned) => contentDigest(pinned)))
+  return code.length >= 8 && codeOfDigests(commands.map((pinned) => contentDigest(pinned))).startsWith(code)
 }
 
 function baseOf(approved: PinnedCommand, base: BaseEnvironment): BaseEnvironment {
@@ -153,7 +153,7 @@ function sameList(a: readonly string[], b: readonly string[]): boolean {
 }
 
 function isApproval(value: unknown): value is Approval {
-  return typeof value === 'object' && value !== null && 'commands' in value && Array.isArray(value.commands) && value.commands.every(isPinned)
+  return typeof value === 'object' && value !== null && 'code' in value && typeof value.code === 'string' && 'commands' in value && Array.isArray(value.commands) && value.commands.every(isPinned)
 }
 
 /** Enough that comparing can't throw; a forged rest simply never matches. */

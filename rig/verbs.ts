@@ -71,6 +71,18 @@ const VERBS: Readonly<Record<string, Verb>> = {
     usage: 'sync FOLDER', plan: 'needed', options: [],
     carryOut: async ({ planFile, terminal }) => (await import('./sync/commands.ts')).sync([planFile], terminal, machineSources()),
   },
+  install: {
+    usage: 'install PLAN [--folder FOLDER] [--as-root]', plan: 'needed', options: ['folder', 'as-root'],
+    carryOut: async ({ planFile, values, terminal }) => (await import('./commands/install.ts')).install({ planFile, ...folderOf(values), asRoot: values['as-root'] === true }, terminal),
+  },
+  uninstall: {
+    usage: 'uninstall PLAN', plan: 'needed', options: [],
+    carryOut: async ({ planFile, terminal }) => (await import('./commands/install.ts')).uninstall({ planFile }, terminal),
+  },
+  doctor: {
+    usage: 'doctor [PLAN] [--folder FOLDER]', plan: 'may be left out', options: ['folder'],
+    carryOut: async ({ planFile, values, terminal }) => (await import('./commands/doctor.ts')).doctor({ ...(planFile === '' ? {} : { planFile }), ...folderOf(values) }, terminal),
+  },
   stop: {
     usage: 'stop PLAN [--folder FOLDER]', plan: 'needed', options: ['folder'],
     carryOut: async ({ planFile, values, terminal }) => (await import('./commands/stop.ts')).stop({ planFile, ...folderOf(values) }, terminal),

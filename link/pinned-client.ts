@@ -87,12 +87,24 @@ async function requestOver(agent: Agent, { url, method = 'GET', headers = {}, bo
 
 /** Pairs a rig: uses the code up and returns the token that stands in its Authorization from then on. */
 export async function pairRig({ url, fingerprint, code, name }: { readonly url: string; readonly fingerprint: string; readonly code: string; readonly name: string }): Promise<string> {
-  const reply = await pinnedRequest({ url: new URL('/pair', url).href, fingerprint, method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ code, name }) })
-  const told: { readonly token?: unknown; readonly sentence?: unknown } = JSON.parse(reply.bytes.toString('utf8'))
+  const reply = await pinnedRequest({ url: new URL('/pair', url).href, fingerprint, method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ code, name }), replyBytes: PAIR_REPLY_BYTES })
+  const told = tokenReply(reply.bytes)
   if (reply.status === 200 && typeof told.token === 'string') return told.token
   throw new SpokenError({ code: 'not-paired', place: url, message: typeof told.sentence === 'string' ? told.sentence : `the hub did not let this rig in (status ${reply.status}).` })
 }
 
+function tokenReply(bytes: Buffer): { readonly token?: unknown; readonly sentence?: unknown } {
+  try {
+    const told: unknown = JSON.parse(bytes.toString('utf8'))
+    if (typeof told === 'object' && told !== null) return told
+  } catch {
+    // Said by whoever asked.
+  }
+  return {}
+}
+
+/** A token or a sentence. */
+const PAIR_REPLY_BYTES = 64 * 1024
 const PATIENCE_MS = 60_000
 const IDLE_MS = 60_000
 const CONNECT_MS = 15_000

@@ -86,10 +86,17 @@ export interface LinkOrder {
 
 /** For a plan that is about to run. */
 export function linkFor(order: LinkOrder): RigLink | null {
-  const places = readPlaces(ownPlaces())
-  if (places.length === 0) return null
   const { plan, rigFolder, journalFolder, sources, terminal } = order
-  const clients: readonly PlaceClient[] = places.map((place: Place) => createPlaceClient(place, sources))
+  let places: readonly Place[]
+  try {
+    places = readPlaces(ownPlaces())
+  } catch (cause) {
+    // Journals can be handed over later; a night that did not begin is lost.
+    terminal.say(`caution: ${cause instanceof Error ? cause.message : String(cause)} The plan runs alone.`)
+    return null
+  }
+  if (places.length === 0) return null
+  const clients: readonly PlaceClient[] = places.map((place) => createPlaceClient(place, sources))
   return createRigLink({
     clients, rig: plan.rig, plan: { id: plan.id, title: plan.title, hash: planHash(plan) }, journalFolder, keptFolder: keptFolderOf(rigFolder), disk: nodeDisk, sources,
     onStop: () => askToStop(rigFolder),

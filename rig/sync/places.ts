@@ -12,13 +12,16 @@ const placeSchema = z.strictObject({
   origin: z.url(),
   /** 64 hex digits. */
   fingerprint: z.string().regex(/^[0-9a-f]{64}$/),
-  token: z.string().min(1).max(200),
+  /** What may stand in a header. */
+  token: z.string().regex(/^[\x21-\x7e]{1,200}$/),
   /** As it called itself when the rig was let in. */
   name: z.string().max(200),
 })
 export type Place = z.infer<typeof placeSchema>
 
-const fileSchema = z.strictObject({ places: z.array(placeSchema).max(20) })
+const MOST_PLACES = 20
+
+const fileSchema = z.strictObject({ places: z.array(placeSchema).max(MOST_PLACES) })
 
 /** This user's, beside the approvals. */
 export function ownPlaces(): string {
@@ -53,6 +56,14 @@ export function removePlace(path: string, origin: string, newId: () => string): 
 }
 
 function write(path: string, places: readonly Place[], newId: () => string): void {
+  // Name and token are what the other side said: a file that can't be read again would cost all other places too.
+  if (!fileSchema.safeParse({ places }).success) {
+    throw new SpokenError(
+      places.length > MOST_PLACES
+        ? { code: 'places-many', message: `a rig hands over to at most ${MOST_PLACES} places.`, mend: 'Leave one first: rig unpair URL.' }
+        : { code: 'place-odd', message: 'what answers there gave a token that is none; nothing was kept of it.', mend: 'Is it a hub or companion of the same version?' },
+    )
+  }
   // Whoever pairs before approving anything has no such folder yet.
   mkdirSync(dirname(path), { recursive: true, mode: 0o700 })
   writeWhole({ path, content: `${JSON.stringify({ places }, null, 2)}\n`, mode: 0o600 }, newId)

@@ -1,0 +1,89 @@
+// A hub as far as a rig sees one, kept in memory, that a test may make lie, lag or vanish. Not a test by itself.
+import { createServer, type ServerOptions } from 'node:https'
+import type { IncomingMessage, ServerResponse } from 'node:http'
+import { onTestFinished } from 'vitest'
+import { createIdFactory, sha256Hex, SYNC_ROUTES, type LiveState } from '@guardband/model'
+import { makeCertificate } from '@guardband/link/certificate'
+import { startTlsServer } from '@guardband/link/tls-server'
+import type { Place } from '../sync/places.ts'
+
+export interface PlayedPlace {
+  readonly place: Place
+  readonly id: string
+  readonly journals: ReadonlyMap<string, Buffer>
+  /** The SHA-256 of each file, as often as it came. */
+  readonly kept: readonly string[]
+  readonly states: readonly LiveState[]
+  /** Bytes of pieces that came. */
+  readonly pieces: readonly number[]
+  wishes: Readonly<Record<string, unknown>>
+  saw: readonly unknown[]
+  /** True: this request is dealt with already. */
+  twist: (asked: IncomingMessage, reply: ServerResponse) => boolean
+  readonly put: (journal: string, bytes: Buffer) => void
+  readonly open: () => Promise<void>
+  readonly close: () => Promise<void>
+}
+
+const sources = { now: () => Date.now(), fillRandom: (bytes: Uint8Array): void => void crypto.getRandomValues(bytes) }
+const newId = createIdFactory(sources)
+const TOKEN = 'a-token'
+
+export async function startPlayedPlace(): Promise<PlayedPlace> {
+  const certificate = makeCertificate(['127.0.0.1'], sources)
+  const journals = new Map<string, Buffer>()
+  const kept: string[] = []
+  const states: LiveState[] = []
+  const pieces: number[] = []
+  const id = newId()
+  const held = (journal: string) => {
+    const bytes = journals.get(journal) ?? Buffer.alloc(0)
+    return { bytes: bytes.length, sha256: sha256Hex(bytes) }
+  }
+  const answer = (asked: IncomingMessage, body: Buffer): readonly [number, unknown] => {
+    const { pathname, searchParams } = new URL(asked.url ?? '', 'https://played')
+    const journal = pathname.split('/')[3] ?? ''
+    if (asked.headers.authorization !== `Bearer ${TOKEN}`) return [401, { code: 'token', sentence: 'this device is not let in.' }]
+    if (pathname === SYNC_ROUTES.hello.path) return [200, { id, name: 'Hollin & Pike', now: Date.now() }]
+    if (pathname === SYNC_ROUTES.state.path) {
+      states.push(SYNC_ROUTES.state.input.parse(JSON.parse(body.toString('utf8'))).state)
+      return [200, { now: Date.now(), answers: [], stop: false, ...played.wishes }]
+    }
+    if (pathname === SYNC_ROUTES.keep.path) {
+      kept.push(sha256Hex(body))
+      return [200, { kept: true }]
+    }
+    if (pathname.endsWith('/seen')) return [200, { saw: played.saw }]
+    if (pathname.endsWith('/held')) return [200, held(journal)]
+    const before = journals.get(journal) ?? Buffer.alloc(0)
+    if (Number(searchParams.get('offset')) !== before.length) return [409, { code: 'journal-gap', sentence: 'the piece must begin where the last one ended.' }]
+    pieces.push(body.length)
+    journals.set(journal, Buffer.concat([before, body]))
+    return [200, { held: held(journal), runs: 0, remarks: [] }]
+  }
+  const makeServer = (options: ServerOptions) =>
+    createServer(options, (asked, reply) => {
+      const parts: Buffer[] = []
+      asked.on('data', (part: Buffer) => void parts.push(part))
+      asked.on('end', () => {
+        if (played.twist(asked, reply)) return
+        const [status, told] = answer(asked, Buffer.concat(parts))
+        reply.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(told))
+      })
+    })
+  const listen = (port: number) => startTlsServer({ address: '127.0.0.1', port, certificate, makeServer })
+  let server = await listen(0)
+  onTestFinished(() => server.close())
+  const { port } = server
+  const played: PlayedPlace = {
+    place: { origin: `https://127.0.0.1:${port}`, fingerprint: certificate.fingerprint, token: TOKEN, name: 'Hollin & Pike' },
+    id, journals, kept, states, pieces,
+    wishes: {},
+    saw: [],
+    twist: () => false,
+    put: (journal, bytes) => void journals.set(journal, bytes),
+    open: async () => void (server = await listen(port)),
+    close: () => server.close(),
+  }
+  return played
+}

@@ -89,12 +89,21 @@ export function typedCode(text: string): string {
 }
 
 export function planUses(plan: Plan): readonly PlanUse[] {
+  const { machine, training } = plan
   return [
     ...plan.tunes.flatMap(({ name, apply, readBack }) => [
       ...(apply === undefined ? [] : [{ use: `puts the tune "${name}" in force`, command: apply, reads: [] }]),
       ...readBack.flatMap(({ key, command, reading }) => (command === undefined ? [] : [{ use: readBackUse(key, name), command, reads: filesOf([reading]) }])),
     ]),
     ...plan.workloads.flatMap(({ name, command, measures }) => (command === undefined ? [] : [{ use: `runs the workload "${name}"`, command, reads: filesOf(measures.map(({ reading }) => reading)) }])),
+    ...(training?.command === undefined ? [] : [{ use: 'tells how memory training went', command: training.command, reads: filesOf([training.result]) }]),
+    ...(machine === undefined
+      ? []
+      : [
+          { use: 'tells which boot the machine under test is in', command: machine.boot.command, reads: filesOf([machine.boot.reading]) },
+          ...(['cold', 'warm'] as const).flatMap((how) => (machine.powerOn[how] === undefined ? [] : [{ use: `gives the machine under test a ${how} start`, command: machine.powerOn[how], reads: [] }])),
+          ...machine.recover.map((command) => ({ use: 'brings the machine under test back when it stands still', command, reads: [] })),
+        ]),
   ]
 }
 

@@ -98,7 +98,7 @@ export function clip(text: string): string {
 }
 
 /** Checks the approval and runs the command at once. */
-export function execute(context: RigContext, command: Command, signal: AbortSignal, onStart?: (pid: number) => void): Promise<CommandEnd> {
+export function execute(context: Pick<RigContext, 'check'> & { readonly sources: Pick<RigSources, 'monotonic'> }, command: Command, signal: AbortSignal, onStart?: (pid: number) => void): Promise<CommandEnd> {
   const { program, folder, environment } = context.check(command)
   const [calledAs, ...args] = command.run
   return runCommand(

@@ -1,6 +1,6 @@
 // Carries out a plan: takes up what earlier sessions left, asks its source for steps, and journals each, until nothing is left or something stops it.
 import { SpokenError, minutesText, planHash, type JournalBodyOf, type Outcome, type Plan } from '@guardband/model'
-import { join } from 'node:path'
+import { join, resolve } from 'node:path'
 import type { ApprovalCheck } from './approval-store.ts'
 import { askerFor } from './ask.ts'
 import { barOf } from './barred.ts'
@@ -14,10 +14,12 @@ import { readJournalFolder, type FolderReading } from './journal-folder.ts'
 import { noLink, type Link } from './link.ts'
 import { ownMachine, type Machine } from './machine.ts'
 import { adjustInto, closeJournalInto, mirror, openLastJournalInto, openStartInto, silentMachine } from './open-start.ts'
-import { createPatternFinder } from './pattern-finder.ts'
+import { createPatternFinder, type PatternFinder } from './pattern-finder.ts'
 import { nobody, peopleAtTerminal, type People } from './people.ts'
 import { createPlanSource } from './plan-source.ts'
-import { clip, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
+import { readValue } from './reading.ts'
+import { createRemoteMachine } from './remote-machine.ts'
+import { clip, execute, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
 import { runsOf } from './runs-of.ts'
 import type { AdjustStep, PromptStep, RunStep, StartStep, StepSource } from './step-source.ts'
 import { forgetStop, stopAsked } from './stop-request.ts'
@@ -90,7 +92,7 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
         ...order,
         people: order.people ?? (unattended ? nobody : peopleAtTerminal(order.terminal, 'person at the rig')),
         link: order.link ?? noLink,
-        machine: order.machine ?? ownMachine(sources.bootId),
+        machine: order.machine ?? machineOf(order, patterns),
         planHash: planHash(plan),
         journalFolder: journalFolderOf(rigFolder),
         check: order.approvals,
@@ -105,6 +107,18 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
     await patterns.close()
     release()
   }
+}
+
+/** Beside it stands the one that the plan names; else it is this one. */
+function machineOf({ plan, planFolder, sources, approvals, signal }: RunPlanOrder, patterns: PatternFinder): Machine {
+  const { machine } = plan
+  if (machine === undefined) return ownMachine(sources.bootId)
+  return createRemoteMachine(machine, {
+    execute: (command) => execute({ sources, check: approvals }, command, signal),
+    read: (reading, end) => readValue(reading, { folder: resolve(planFolder, machine.boot.command.folder ?? '.'), end, patterns }),
+    monotonic: sources.monotonic,
+    sleep: (milliseconds) => sources.sleep(milliseconds, signal),
+  })
 }
 
 export function journalFolderOf(rigFolder: string): string {

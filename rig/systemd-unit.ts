@@ -25,6 +25,9 @@ export function unitMark(planFile: string): string {
  */
 export function unitText({ title, planFile, workingFolder, command, user, environment, wantedBy }: UnitOrder): string {
   const [program, ...args] = command
+  if (/["'\\]/.test(program)) {
+    throw new SpokenError({ code: 'unit-path', place: program, message: 'systemd starts no program whose path holds quotes or backslashes.', mend: 'Put Node under another name.' })
+  }
   return [
     unitMark(planFile),
     '[Unit]',

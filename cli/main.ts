@@ -181,6 +181,14 @@ rig
   .action((plan: string, options: { folder?: string }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigStop(terminal, plan, options)))
 
 rig
+  .command('companion <watch>')
+  .description('watch over a rig from this second machine: hold its journal, answer it, act on its silence')
+  .option('--listen <address:port>', 'where rigs reach it (default: the first address of the network, port 4892)')
+  .option('--folder <folder>', 'where it keeps what it holds (default: beside the watch file)')
+  .option('--as-root', 'run although this is the superuser')
+  .action((watch: string, options: { listen?: string; folder?: string; asRoot?: true }) => runCommand(terminal, async () => (await import('./rig-commands.ts')).rigCompanion(terminal, watch, options)))
+
+rig
   .command('pair <url>')
   .description('let this rig in at a hub or companion: https://ADDRESS:PORT')
   .option('--code <code>', 'the code that is shown there')

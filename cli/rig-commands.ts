@@ -53,6 +53,11 @@ export async function rigStatus(terminal: Terminal, planFile: string, options: {
   terminal.setExitCode(await status({ planFile, ...options }, createTerminal()))
 }
 
+export async function rigCompanion(terminal: Terminal, watchFile: string, { listen, folder, asRoot }: { readonly listen?: string; readonly folder?: string; readonly asRoot?: true }): Promise<void> {
+  const { companion } = await import('@guardband/rig/commands/companion')
+  terminal.setExitCode(await companion({ watchFile, listen, folder, asRoot: asRoot === true, signal: stopSignal(terminal) }, createTerminal()))
+}
+
 export async function rigPair(terminal: Terminal, url: string, { code, fingerprint }: { readonly code?: string; readonly fingerprint?: string }): Promise<void> {
   terminal.setExitCode(await pair({ url, code, fingerprint }, createTerminal(), machineSources()))
 }

@@ -58,8 +58,13 @@ export interface FileRead {
 
 /** Every command that a plan can run, in the plan's order, equal ones once. */
 export function listCommands(plan: Plan, planFolder: string, base: BaseEnvironment, hash: FileHasher = createFileHasher()): readonly ListedCommand[] {
+  return listUses(planUses(plan), planFolder, base, hash)
+}
+
+/** The same of what somebody else's file may run, such as a companion's. */
+export function listUses(uses: readonly PlanUse[], planFolder: string, base: BaseEnvironment, hash: FileHasher = createFileHasher()): readonly ListedCommand[] {
   const listed = new Map<string, ListedCommand>()
-  for (const { use, command, reads } of planUses(plan)) {
+  for (const { use, command, reads } of uses) {
     const pinned = pinCommand({ command, planFolder, base, hash })
     const digest = contentDigest(pinned)
     const before = listed.get(digest)

@@ -27,7 +27,7 @@ export interface JournalWriter {
 export interface OpenJournal {
   readonly disk: JournalDisk
   readonly folder: string
-  readonly open: JournalBodyOf<'open'>
+  readonly open: JournalBodyOf<'open'> | JournalBodyOf<'watch'>
   /** Records that come straight after the opening one and are acknowledged with it. */
   readonly first: readonly JournalBody[]
 }

@@ -30,6 +30,7 @@ const OPTIONS = {
   unattended: { type: 'boolean' },
   alone: { type: 'boolean' },
   fingerprint: { type: 'string' },
+  listen: { type: 'string' },
 } as const
 
 type Values = ReturnType<typeof parseArgs<{ options: typeof OPTIONS }>>['values']
@@ -82,6 +83,10 @@ const VERBS: Readonly<Record<string, Verb>> = {
   doctor: {
     usage: 'doctor [PLAN] [--folder FOLDER]', plan: 'may be left out', options: ['folder'],
     carryOut: async ({ planFile, values, terminal }) => (await import('./commands/doctor.ts')).doctor({ ...(planFile === '' ? {} : { planFile }), ...folderOf(values) }, terminal),
+  },
+  companion: {
+    usage: 'companion WATCH [--listen ADDRESS:PORT] [--folder FOLDER] [--as-root]', plan: 'needed', options: ['listen', 'folder', 'as-root'],
+    carryOut: async ({ planFile, values, terminal, signal }) => (await import('./commands/companion.ts')).companion({ watchFile: planFile, listen: values.listen, folder: values.folder, asRoot: values['as-root'] === true, signal }, terminal),
   },
   stop: {
     usage: 'stop PLAN [--folder FOLDER]', plan: 'needed', options: ['folder'],

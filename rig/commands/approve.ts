@@ -1,9 +1,10 @@
 // `rig approve`: lists everything that a plan can run, and lets it once its code is repeated.
-import { existsSync, statSync } from 'node:fs'
-import { resolve } from 'node:path'
-import { SpokenError, counted } from '@guardband/model'
+import { existsSync, readFileSync, statSync } from 'node:fs'
+import { dirname, resolve } from 'node:path'
+import { SpokenError, counted, type Plan } from '@guardband/model'
 import { addApproval, approvalOf } from '../approval-store.ts'
-import { approvalCode, listCommands, readsWithoutCommand, shownCode, typedCode, type FileRead, type ListedCommand } from '../approvals.ts'
+import { approvalCode, listUses, planUses, readsWithoutCommand, shownCode, typedCode, type FileRead, type ListedCommand, type PlanUse } from '../approvals.ts'
+import { readWatchFile, watchUses } from '../companion/read-watch.ts'
 import { plainText, plainWord } from '../plain-text.ts'
 import type { Terminal } from '../terminal.ts'
 import { EXIT } from './exit.ts'
@@ -17,11 +18,11 @@ export interface ApproveArgs {
 
 /** Shows everything that the plan can run; approves it when the code is repeated. Resolves to the exit status. */
 export async function approve({ planFile, code }: ApproveArgs, terminal: Terminal, signal: AbortSignal = new AbortController().signal): Promise<number> {
-  const { plan, planFolder } = openPlan(planFile)
-  const commands = listCommands(plan, planFolder, baseEnvironment())
+  const { id, uses, planFolder, plan, next } = openApprovable(planFile)
+  const commands = listUses(uses, planFolder, baseEnvironment())
   const expected = approvalCode(commands)
   for (const line of describeCommands(commands)) terminal.say(line)
-  for (const line of describeReads(readsWithoutCommand(plan, planFolder))) terminal.say(line)
+  if (plan !== null) for (const line of describeReads(readsWithoutCommand(plan, planFolder))) terminal.say(line)
   terminal.say(`${counted(commands.length, 'command')} in all; code ${shownCode(expected)}`)
   const given = code ?? (terminal.interactive ? await terminal.ask('Type the code to let this plan run them on this machine:', signal) : undefined)
   if (given === undefined) {
@@ -31,9 +32,38 @@ export async function approve({ planFile, code }: ApproveArgs, terminal: Termina
   if (typedCode(given) !== expected) {
     throw new SpokenError({ code: 'approval-code', place: planFile, message: `the code must be ${shownCode(expected)}, as just listed; got ${given.trim() || 'nothing'}.`, mend: 'Something changed since that code was shown, or it was mistyped: look through the list and repeat its code.' })
   }
-  addApproval(approvalsFile(), approvalOf(commands, { at: new Date().toISOString(), plan: plan.id, code: expected }), machineSources().newId)
-  terminal.say(`Approved on this machine. Run it with: npx guardband rig run ${planFile}`)
+  addApproval(approvalsFile(), approvalOf(commands, { at: new Date().toISOString(), plan: id, code: expected }), machineSources().newId)
+  terminal.say(`Approved on this machine. ${next}`)
   return EXIT.well
+}
+
+interface Approvable {
+  readonly id: string
+  readonly uses: readonly PlanUse[]
+  readonly planFolder: string
+  /** Null for a companion's watch file. */
+  readonly plan: Plan | null
+  readonly next: string
+}
+
+/** A plan, or the watch file of a companion: that has no tunes, and says when silence counts. */
+function openApprovable(file: string): Approvable {
+  if (!isWatchFile(file)) {
+    const { plan, planFolder } = openPlan(file)
+    return { id: plan.id, uses: planUses(plan), planFolder, plan, next: `Run it with: npx guardband rig run ${file}` }
+  }
+  const watch = readWatchFile(file)
+  return { id: watch.id, uses: watchUses(watch), planFolder: dirname(resolve(file)), plan: null, next: `Run it with: npx guardband rig companion ${file}` }
+}
+
+function isWatchFile(file: string): boolean {
+  try {
+    const json: unknown = JSON.parse(readFileSync(file, 'utf8'))
+    return typeof json === 'object' && json !== null && !('tunes' in json) && ('actions' in json || 'silenceSeconds' in json)
+  } catch {
+    // What is no JSON at all is told as a plan's fault, with its place.
+    return false
+  }
 }
 
 /** What all commands share is said once, at the end; a long list that repeats itself isn't read. */

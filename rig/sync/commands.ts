@@ -104,6 +104,27 @@ export function linkFor(order: LinkOrder): RigLink | null {
   })
 }
 
+/** For a companion: what it wrote goes to the hubs that let it in, as soon as it can and without holding it up. */
+export function pushOwnLater(journalFolder: string, sources: RigSources, terminal: Terminal): { readonly push: () => void; readonly close: () => Promise<void> } {
+  const clients = readPlaces(ownPlaces()).map((place) => createPlaceClient(place, sources))
+  const sent = new Set<string>()
+  let queue: Promise<unknown> = Promise.resolve()
+  const pushAll = async (): Promise<void> => {
+    for (const client of clients) await pushFolder(client, nodeDisk, { journalFolder, keptFolder: journalFolder, sent }).catch((cause: unknown) => terminal.say(`${client.place.name} does not answer (${cause instanceof Error ? cause.message : String(cause)}); it gets what it lacks later`))
+  }
+  const push = (): void => {
+    queue = queue.then(pushAll)
+  }
+  return {
+    push,
+    close: async () => {
+      if (clients.length > 0) push()
+      await queue
+      for (const client of clients) client.close()
+    },
+  }
+}
+
 export function keptFolderOf(rigFolder: string): string {
   return join(rigFolder, 'kept')
 }

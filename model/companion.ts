@@ -1,0 +1,19 @@
+// The watch file: which rig a companion watches over, when its silence counts, and what it may then do.
+import { z } from 'zod'
+import { commandSchema } from './command.ts'
+import { finiteSchema, nameSchema } from './records/base.ts'
+
+export const watchFileSchema = z.strictObject({
+  schema: z.literal(1),
+  /** Names this watch among the approvals of its machine. */
+  id: nameSchema,
+  /** As the plans on the watched machine call it. */
+  rig: nameSchema,
+  /** Heartbeats come every 5 s; so much without one, while the rig is at work, is silence. */
+  silenceSeconds: finiteSchema.min(15).max(3600).default(60),
+  /** Tried in this order until the rig is heard again. */
+  actions: z.array(z.strictObject({ name: nameSchema, command: commandSchema, waitSeconds: finiteSchema.positive().max(3600).default(300) })).max(10).default([]),
+  /** No more actions than this within an hour, whatever happens. */
+  mostPerHour: z.int().positive().max(60).default(6),
+})
+export type WatchFile = z.infer<typeof watchFileSchema>

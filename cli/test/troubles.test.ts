@@ -43,6 +43,8 @@ const EXPECTED: Readonly<Record<keyof typeof TROUBLES, readonly (Outcome | 'not 
   119: ['scored', 'machine reset', 'scored'],
   120: ['scored', 'errors', 'scored'],
   121: ['scored', 'scored', 'scored'],
+  122: ['scored', 'scored', 'scored'],
+  123: ['scored', 'scored', 'scored'],
 }
 
 describe('a night of troubles', () => {
@@ -61,6 +63,13 @@ describe('a night of troubles', () => {
       return closed ? ['not run', ...ends] : ends
     })
     expect(booked).toEqual(expected.map((outcome) => [outcome]))
+  })
+
+  it('says of the hung machine what its companion saw, and of the places that are gone that the plan goes on', () => {
+    const hung = bodies.find((body) => body.type === 'resolved' && body.step === 'r103-2')
+    expect(hung?.type === 'resolved' ? hung.evidence : '').toMatch(/the machine stood still until it was restarted.*no heartbeat for \d+ s.*power switch: ended with status 0/s)
+    expect(night.said).toContain('hub that is gone')
+    expect(night.troubles).toEqual(expect.arrayContaining(['122', '123']))
   })
 
   it('reports the damage with its place, and uses what stands around it', () => {

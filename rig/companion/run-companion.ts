@@ -87,10 +87,12 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
   const pairing = createPairing({ now: sources.now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
   const watcher = createWatcher({ silenceSeconds: watch.silenceSeconds, waits: watch.actions.map(({ waitSeconds }) => waitSeconds), mostPerHour: watch.mostPerHour })
   let state: LiveState | null = null
+  /** Named or handed over last: a rig may fall silent between the two. */
+  let journal: string | null = null
   let given: { readonly ask: string; readonly answer: string; readonly who: string; readonly at: string } | null = null
 
   const saw = async (what: Saw['what'], text: string, exitStatus?: number | null): Promise<void> => {
-    const body: Saw = { type: 'saw', at: moment(sources), what, ...aboutOf(state, held.bytes), text: clip(text), ...(exitStatus === undefined ? {} : { exitStatus }) }
+    const body: Saw = { type: 'saw', at: moment(sources), what, ...aboutOf(journal, held.bytes), text: clip(text), ...(exitStatus === undefined ? {} : { exitStatus }) }
     await writer.writeSynced(body)
     seen.push(body)
     say(`${what}: ${text}`)
@@ -100,6 +102,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
     if (next.rig !== watch.rig) throw new SpokenError({ code: 'other-rig', message: `this companion watches over "${watch.rig}"; got "${next.rig}".`, mend: 'Give its watch file the name that the plan has for its rig.' })
     if (watcher.heard(next.state, sources.monotonic())) void saw('heard again', `${watch.rig} is heard again: ${next.state}`)
     if (next.ask !== null && next.ask.id !== state?.ask?.id) showAsk(next.ask, say)
+    if (next.journal !== null && next.journal !== state?.journal) journal = next.journal
     state = next
     if (given !== null && given.ask !== next.ask?.id) given = null
     return given === null ? [] : [given]
@@ -107,7 +110,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
   const certificate = keepCertificate(order.keysFolder, [...lanAddresses(), '127.0.0.1'], { now: sources.now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
   const server = await startTlsServer({
     address: order.address, port: order.port, certificate,
-    makeServer: companionServer({ name: `companion on ${hostname()}`, held, pairing, now: sources.now, heard, say, seen: (journal): readonly Seen[] => seen.filter((each) => each.journal === journal).map(({ at, what, text }) => ({ at, what, text })) }),
+    makeServer: companionServer({ name: `companion on ${hostname()}`, held, pairing, now: sources.now, heard, say, handed: (id) => void (journal = id), seen: (journal): readonly Seen[] => seen.filter((each) => each.journal === journal).map(({ at, what, text }) => ({ at, what, text })) }),
   })
   const url = `https://${order.address}:${server.port}`
   say(`This companion watches over "${watch.rig}" and listens on ${url}`)
@@ -169,8 +172,7 @@ function moment({ now }: RigSources): string {
 }
 
 /** The journal that the rig writes, its start, and the run in it that has no end yet, as far as the mirrored bytes tell. */
-function aboutOf(state: LiveState | null, bytesOf: (journal: string) => Uint8Array): Pick<Saw, 'journal' | 'startId' | 'runId'> {
-  const journal = state?.journal ?? null
+function aboutOf(journal: string | null, bytesOf: (journal: string) => Uint8Array): Pick<Saw, 'journal' | 'startId' | 'runId'> {
   if (journal === null) return { journal: null, startId: null, runId: null }
   const bodies = decodeJournal(bytesOf(journal)).entries.map(({ body }) => body)
   const open = bodies.find((body) => body.type === 'open')

@@ -15,6 +15,8 @@ export interface CompanionDesk {
   readonly now: () => number
   /** A rig said what it is at; what people here said since is returned. */
   readonly heard: (device: LetIn, state: LiveState) => readonly { readonly ask: string; readonly answer: string; readonly who: string; readonly at: string }[]
+  /** A piece of that journal came. */
+  readonly handed: (journal: string) => void
   readonly seen: (journal: string) => readonly Seen[]
   /** What went wrong inside, for the terminal. */
   readonly say: (line: string) => void
@@ -76,7 +78,9 @@ async function answer(desk: CompanionDesk, request: IncomingMessage): Promise<Re
       const { offset } = parsed(SYNC_ROUTES.piece.input, Object.fromEntries(searchParams))
       const bytes = await readBody(request, PIECE_LIMIT)
       if (offset + bytes.length > JOURNAL_LIMIT) throw new Refusal(413, 'journal-too-long', `A journal must be at most ${JOURNAL_LIMIT / 1024 / 1024} MB; got more.`)
-      return ok({ held: desk.held.piece(journal, device.id, { offset, bytes }), runs: 0, remarks: [] })
+      const held = desk.held.piece(journal, device.id, { offset, bytes })
+      desk.handed(journal)
+      return ok({ held, runs: 0, remarks: [] })
     }
   }
   throw new Refusal(404, 'not-found', 'There is nothing at this address.')

@@ -20,7 +20,7 @@ run)
     109-2) echo "done, no figure"; exit 0;;
     120-2) head -c 8000000 /dev/zero | tr '\0' x; echo; exit 7;;
     121-2) sleep 600 > /dev/null 2>&1 & echo $! > left-behind;;
-    110-2|111-2) echo "$V" > wish.draft; mv wish.draft wish; while [ ! -e go-on ]; do sleep 0.01; done; rm go-on;;
+    110-2|111-2|122-2|123-2) echo "$V" > wish.draft; mv wish.draft wish; while [ ! -e go-on ]; do sleep 0.01; done; rm go-on;;
     102-2|103-2|112-2|113-2|114-2|115-2|116-2|117-2|118-1|118-2|119-2) echo "$V" > wish.draft; mv wish.draft wish; exec sleep 600;;
   esac
   echo "score: $V";;

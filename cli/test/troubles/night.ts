@@ -1,11 +1,15 @@
 // A night on the scripted machine: nobody there, a supervisor that does to it what a machine can't do to itself, and brings it up again.
 import { spawn, type ChildProcess } from 'node:child_process'
 import { copyFileSync, existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, truncateSync, writeFileSync } from 'node:fs'
+import { once } from 'node:events'
+import { connect, createServer, type Socket } from 'node:net'
 import { join } from 'node:path'
 import { setTimeout } from 'node:timers/promises'
+import { pairRig } from '@guardband/link/pinned-client'
 import type { MachineState } from './scripted-rig.ts'
 
 const RIG = new URL('scripted-rig.ts', import.meta.url).pathname
+const COMPANION = new URL('companion.ts', import.meta.url).pathname
 const MACHINE = new URL('machine.sh', import.meta.url).pathname
 
 export interface Night {
@@ -40,6 +44,8 @@ export const TROUBLES = {
   119: 'the machine resets, and its clock is more than a year ahead',
   120: 'the workload prints without end, and fails',
   121: 'the workload leaves a process behind',
+  122: 'the network is gone for some seconds',
+  123: 'the companion is killed',
 } as const
 
 const TUNES = Object.keys(TROUBLES).map(Number)
@@ -79,7 +85,8 @@ export async function liveThroughTheNight(folder: string): Promise<Night> {
   mkdirSync(folder, { recursive: true })
   copyFileSync(MACHINE, join(folder, 'machine.sh'))
   writeFileSync(join(folder, 'plan.json'), JSON.stringify(nightPlan()))
-  const supervisor = createSupervisor(folder)
+  const beside = await startBeside(folder)
+  const supervisor = createSupervisor(folder, beside)
   const ends: Night['ends'][number][] = []
   let said = ''
   for (let life = 0; life < MOST_LIVES; life++) {
@@ -88,13 +95,72 @@ export async function liveThroughTheNight(folder: string): Promise<Night> {
     const last = output.trim().split('\n').at(-1) ?? ''
     ends.push(killed || !last.startsWith('{') ? null : (JSON.parse(last) as { outcome: string; message: string | null }))
     const end = ends[ends.length - 1]
-    if (end?.outcome === 'finished') return { folder, lives: ends.length, ends, said, troubles: supervisor.troubles }
+    if (end?.outcome === 'finished') {
+      beside.close()
+      return { folder, lives: ends.length, ends, said, troubles: supervisor.troubles }
+    }
     supervisor.comeUp(end?.outcome ?? null)
   }
   throw new Error(`the plan must come to its end within ${MOST_LIVES} sessions; it said:\n${said}`)
 }
 
 const MOST_LIVES = 60
+
+/** What stands beside the machine: a companion behind a network that can be cut. The hub that it was let in at is gone all night. */
+interface Beside {
+  readonly cutNetwork: () => void
+  readonly mendNetwork: () => void
+  readonly killCompanion: () => void
+  readonly close: () => void
+}
+
+async function startBeside(folder: string): Promise<Beside> {
+  const companion = spawn(process.execPath, [COMPANION, folder], { stdio: ['pipe', 'pipe', 'inherit'] })
+  let output = ''
+  companion.stdout.on('data', (bytes: Buffer) => (output += bytes.toString()))
+  while (!/--code (\S+)/.test(output) || !/Type "code"/.test(output)) await setTimeout(10)
+  const [, url] = /listens on (https:\S+)/.exec(output) ?? []
+  const [, code] = /--code (\S+)/.exec(output) ?? []
+  const [, fingerprint] = /--fingerprint "(\w+)"/.exec(output) ?? []
+  const token = await pairRig({ url, fingerprint, code, name: 'north bench' })
+
+  const open = new Set<Socket>()
+  let cut = false
+  const network = createServer((near) => {
+    if (cut) return void near.destroy()
+    const far = connect(Number(new URL(url).port), '127.0.0.1')
+    for (const [one, other] of [[near, far], [far, near]]) {
+      open.add(one)
+      one.on('error', () => other.destroy())
+      one.on('close', () => {
+        open.delete(one)
+        other.destroy()
+      })
+      one.pipe(other)
+    }
+  })
+  network.listen(0, '127.0.0.1')
+  await once(network, 'listening')
+  const address = network.address()
+  const port = address === null || typeof address === 'string' ? 0 : address.port
+  const gone = { origin: 'https://127.0.0.1:9', fingerprint: 'ab'.repeat(32), token: 'rig-gone', name: 'hub that is gone' }
+  writeFileSync(join(folder, 'places.json'), JSON.stringify([gone, { origin: `https://127.0.0.1:${port}`, fingerprint, token, name: 'companion' }]))
+  return {
+    cutNetwork: () => {
+      cut = true
+      for (const socket of open) socket.destroy()
+    },
+    mendNetwork: () => {
+      cut = false
+    },
+    killCompanion: () => void companion.kill('SIGKILL'),
+    close: () => {
+      companion.kill('SIGKILL')
+      network.close()
+      for (const socket of open) socket.destroy()
+    },
+  }
+}
 
 interface Supervisor {
   readonly troubles: readonly string[]
@@ -104,8 +170,8 @@ interface Supervisor {
   readonly comeUp: (outcome: string | null) => void
 }
 
-function createSupervisor(folder: string): Supervisor {
-  let state: MachineState = { boot: 'boot-1', clock: 0, freeBytes: 1e12, seen: [] }
+function createSupervisor(folder: string, beside: Beside): Supervisor {
+  let state: MachineState = { boot: 'boot-1', clock: 0, freeBytes: 1e12 }
   let boots = 1
   const troubles: string[] = []
   const write = (more: Partial<MachineState>): void => {
@@ -117,7 +183,7 @@ function createSupervisor(folder: string): Supervisor {
   const restart = (more: Partial<MachineState> = {}): void => {
     boots += 1
     rmSync(join(folder, 'in-force'), { force: true })
-    write({ boot: `boot-${boots}`, seen: [], ...more })
+    write({ boot: `boot-${boots}`, ...more })
   }
   write({})
   const act = async (wish: string, rig: ChildProcess): Promise<'killed' | 'goes on'> => {
@@ -134,6 +200,22 @@ function createSupervisor(folder: string): Supervisor {
         endRun(folder)
         return 'goes on'
       }
+      case '103': {
+        // All of it stands still until somebody uses the switch.
+        stopAll(rig)
+        while (!existsSync(join(folder, 'switch'))) await setTimeout(50)
+        await pullThePlug(rig)
+        return 'killed'
+      }
+      case '122':
+        beside.cutNetwork()
+        endRun(folder)
+        void setTimeout(3000).then(beside.mendNetwork)
+        return 'goes on'
+      case '123':
+        beside.killCompanion()
+        endRun(folder)
+        return 'goes on'
       case '115':
         // The runner alone: what it ran goes on.
         rig.kill('SIGKILL')
@@ -151,7 +233,7 @@ function createSupervisor(folder: string): Supervisor {
       case 'reset': case '102':
         return restart()
       case '103':
-        return restart({ seen: [{ at: '2026-11-03T02:00:00Z', what: 'silence', text: 'no heartbeat for 60 s' }, { at: '2026-11-03T02:01:00Z', what: 'action', text: 'the power switch was used' }] })
+        return restart()
       case '112':
         return restart({ clock: -3 * 365 * 24 * 3600 * 1000 })
       case '113':
@@ -223,19 +305,35 @@ function endRun(folder: string): void {
   writeFileSync(join(folder, 'go-on'), '')
 }
 
+function stopAll(rig: ChildProcess): void {
+  for (const { pid, group } of childrenOf(rig)) if (pid !== undefined) process.kill(-group, 'SIGSTOP')
+  rig.kill('SIGSTOP')
+}
+
 /** The rig stands still while its run is ended, so that it can't note how that went. */
 async function pullThePlug(rig: ChildProcess): Promise<void> {
   const { pid } = rig
   if (pid === undefined) throw new Error('the rig has a process')
   process.kill(pid, 'SIGSTOP')
-  for (const name of readdirSync('/proc').filter((entry) => /^\d+$/.test(entry))) {
+  for (const { group } of childrenOf(rig)) {
     try {
-      const stat = readFileSync(`/proc/${name}/stat`, 'utf8')
-      const [, parent, group] = stat.slice(stat.lastIndexOf(')') + 2).split(' ').map(Number)
-      if (parent === pid) process.kill(-group, 'SIGKILL')
+      process.kill(-group, 'SIGKILL')
     } catch {
       // It ended meanwhile.
     }
   }
   rig.kill('SIGKILL')
+}
+
+function childrenOf({ pid }: ChildProcess): readonly { readonly pid: number; readonly group: number }[] {
+  return readdirSync('/proc').filter((entry) => /^\d+$/.test(entry)).flatMap((name) => {
+    try {
+      const stat = readFileSync(`/proc/${name}/stat`, 'utf8')
+      const [, parent, group] = stat.slice(stat.lastIndexOf(')') + 2).split(' ').map(Number)
+      return parent === pid ? [{ pid: Number(name), group }] : []
+    } catch {
+      // It ended meanwhile.
+      return []
+    }
+  })
 }

@@ -2,17 +2,18 @@
 import { existsSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { setTimeout } from 'node:timers/promises'
-import { createIdFactory } from '@guardband/model'
-import { approvalOf, createApprovalCheck, createTerminal, listCommands, nodeDisk, noLink, readPlan, runPlan, type JournalDisk, type Link } from '@guardband/rig'
+import { createIdFactory, planHash } from '@guardband/model'
+import { approvalOf, createApprovalCheck, createTerminal, listCommands, nodeDisk, readPlan, runPlan, type JournalDisk } from '@guardband/rig'
 import { createFileHasher } from '@guardband/rig/file-hash'
+import { createPlaceClient } from '@guardband/rig/sync/place-client'
+import type { Place } from '@guardband/rig/sync/places'
+import { createRigLink } from '@guardband/rig/sync/rig-link'
 
 export interface MachineState {
   readonly boot: string
   /** Milliseconds that the machine's clock is off. */
   readonly clock: number
   readonly freeBytes: number
-  /** What a companion says of the last boot. */
-  readonly seen: readonly { readonly at: string; readonly what: string; readonly text: string }[]
 }
 
 const [folder] = process.argv.slice(2)
@@ -48,20 +49,27 @@ const disk: JournalDisk = {
   },
 }
 
-const link: Link = { ...noLink, seen: async () => machine().seen }
+const sources = {
+  now,
+  monotonic: () => performance.now() / 1000,
+  newId: createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void crypto.getRandomValues(bytes) }),
+  bootId: machine().boot,
+  uptime: () => 1,
+  sleep: (milliseconds: number, signal: AbortSignal) => setTimeout(milliseconds, undefined, { signal }),
+}
+const say = (line: string): void => void process.stdout.write(`${line}\n`)
+// Written by the test, of this shape.
+const places = JSON.parse(readFileSync(join(folder, 'places.json'), 'utf8')) as readonly Place[]
+const { link } = createRigLink({
+  clients: places.map((place) => createPlaceClient(place, sources)), rig: plan.rig, plan: { id: plan.id, title: plan.title, hash: planHash(plan) },
+  journalFolder: join(folder, 'rig', 'journals'), keptFolder: join(folder, 'rig', 'kept'), disk: nodeDisk, sources, onStop: () => {}, say,
+})
 
 const result = await runPlan({
   plan,
   planFolder: folder,
   rigFolder: join(folder, 'rig'),
-  sources: {
-    now,
-    monotonic: () => performance.now() / 1000,
-    newId: createIdFactory({ now: () => Date.now(), fillRandom: (bytes) => void crypto.getRandomValues(bytes) }),
-    bootId: machine().boot,
-    uptime: () => 1,
-    sleep: (milliseconds, signal) => setTimeout(milliseconds, undefined, { signal }),
-  },
+  sources,
   disk,
   terminal: { ...createTerminal('steps'), interactive: false },
   attendance: 'unattended',

@@ -7,8 +7,11 @@ export interface PlaceLine {
   readonly place: string
   /** The state is another one, or time has passed: it is told soon, and what the place lacks is handed over where something came between before. */
   readonly changed: () => void
-  /** Carries this out when earlier pushes are done. Whoever waits gives up after a few seconds; the work does not. A place in trouble is not waited for at all. */
-  readonly push: (work: (sent: Set<string>) => Promise<unknown>) => Promise<'held' | 'not reached'>
+  /**
+   * Carries this out when earlier pushes are done, and says what the place remarked. Whoever waits gives up after a few seconds; the work does not. A
+   * place in trouble is not waited for at all.
+   */
+  readonly push: (work: (sent: Set<string>) => Promise<Told>) => Promise<'held' | 'not reached'>
   /** Asks something small; undefined where the place is in trouble or takes too long. */
   readonly ask: <Out>(work: () => Promise<Out>) => Promise<Out | undefined>
   /** One last time everything, whatever was before. */
@@ -24,7 +27,11 @@ export interface PlaceLineOrder {
   readonly current: () => LiveState
   readonly told: (wishes: PlaceWishes) => void
   /** Pushes all that there is. */
-  readonly pushAll: (sent: Set<string>) => Promise<{ readonly remarks: readonly string[] }>
+  readonly pushAll: (sent: Set<string>) => Promise<Told>
+}
+
+export interface Told {
+  readonly remarks: readonly string[]
 }
 
 export function createPlaceLine({ client, monotonic, say, current, told, pushAll }: PlaceLineOrder): PlaceLine {
@@ -73,9 +80,12 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
     queue = mine
     return mine
   }
-  const everything = async (): Promise<void> => {
-    const { remarks } = await pushAll(sent)
+  const pushed = async (work: (sent: Set<string>) => Promise<Told>): Promise<void> => {
+    const { remarks } = await work(sent)
     remarks.forEach(sayOnce)
+  }
+  const everything = async (): Promise<void> => {
+    await pushed(pushAll)
     lacking = false
   }
   const catchUp = (): void => {
@@ -119,7 +129,7 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
         catchUp()
         return 'not reached'
       }
-      const mine = inTurn(() => work(sent))
+      const mine = inTurn(() => pushed(work))
       const end = await within(WAIT_MS, mine)
       if (end === undefined) waitNoMoreUntil = monotonic() + NO_WAIT_SECONDS
       return end ?? 'not reached'

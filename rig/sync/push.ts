@@ -33,9 +33,10 @@ export async function pushJournal(client: PlaceClient, disk: JournalDisk, { path
   if (sent.has(journal)) return NOTHING
   try {
     const held = await client.held(journal)
-    const whole = await readWhole(disk, path)
+    const { written, whole } = await readWritten(disk, path)
     if (whole.length === 0) return NOTHING
-    if (held.bytes > whole.length || sha256Hex(whole.subarray(0, held.bytes)) !== held.sha256) {
+    // A person may have taken a copy in whose last line was cut short: that is held as it lies here, behind the whole lines.
+    if (held.bytes > written.length || sha256Hex(written.subarray(0, held.bytes)) !== held.sha256) {
       return refusal(`${path}: ${client.place.name} holds another journal of this id, or more of it than there is here: this rig was restored or copied. It is left as it is there.`)
     }
     let [at, runs] = [held.bytes, 0]
@@ -49,7 +50,7 @@ export async function pushJournal(client: PlaceClient, disk: JournalDisk, { path
     }
     const kept = await pushKept(client, whole, { keptFolder, sent })
     if (kept.remarks.length === 0 && lastLine(whole).includes('"type":"close"')) sent.add(journal)
-    return { journals: 1, bytes: whole.length - held.bytes, runs, kept: kept.files, remarks: [...remarks, ...kept.remarks] }
+    return { journals: 1, bytes: Math.max(0, whole.length - held.bytes), runs, kept: kept.files, remarks: [...remarks, ...kept.remarks] }
   } catch (cause) {
     if (cause instanceof Refused && cause.status !== 401) return refusal(`${path}: ${client.place.name} refused it: ${cause.sentence}`)
     if (cause instanceof LocalFault) return refusal(cause.message)
@@ -70,13 +71,13 @@ class LocalFault extends Error {
   }
 }
 
-/** The whole lines, once they are on this disk: a place must never hold what a power cut can still take from the rig. */
-async function readWhole(disk: JournalDisk, path: string): Promise<Uint8Array> {
+/** Once the whole lines are on this disk: a place must never hold what a power cut can still take from the rig. */
+async function readWritten(disk: JournalDisk, path: string): Promise<{ readonly written: Uint8Array; readonly whole: Uint8Array }> {
   try {
     const written = await disk.read(path)
     const whole = written.subarray(0, written.lastIndexOf(LINE_FEED) + 1)
     if (whole.length > 0) await disk.settle(path)
-    return whole
+    return { written, whole }
   } catch (cause) {
     throw new LocalFault(path, cause)
   }

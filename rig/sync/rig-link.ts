@@ -1,11 +1,11 @@
 // A rig's link to its places: mirrors journals, tells what it is at, and hears answers. A place that is slow, gone or hostile never holds a plan up.
 import type { Ask, LiveState } from '@guardband/model'
-import type { JournalDisk } from '../journal-disk.ts'
+import { journalPath, type JournalDisk } from '../journal-disk.ts'
 import type { Link, Seen } from '../link.ts'
 import type { People, Question, Said } from '../people.ts'
 import type { PlaceClient, PlaceWishes } from './place-client.ts'
 import { createPlaceLine } from './place-line.ts'
-import { pushFolder, pushJournal } from './push.ts'
+import { pushFolder, pushJournal, type Pushed } from './push.ts'
 
 export interface RigLinkOrder {
   readonly clients: readonly PlaceClient[]
@@ -55,6 +55,18 @@ export function createRigLink({ clients, rig, plan, journalFolder, keptFolder, d
       pushAll: (sent) => pushFolder(client, disk, { journalFolder, keptFolder, sent }),
     }),
   )
+  /** Journals of this session that were closed after a place had heard of them last: their ends would wait there until the plan is over. */
+  const closedSince = clients.map(() => new Set<string>())
+  const pushOpen = async (at: number, path: string, sent: Set<string>): Promise<{ readonly holds: boolean; readonly remarks: readonly string[] }> => {
+    const push = (file: string): Promise<Pushed> => pushJournal(clients[at], disk, { path: file, keptFolder, sent })
+    const own = await push(path)
+    const remarks = [...own.remarks]
+    for (const journal of closedSince[at]) {
+      remarks.push(...(await push(journalPath(journalFolder, journal))).remarks)
+      closedSince[at].delete(journal)
+    }
+    return { holds: own.journals > 0, remarks }
+  }
   const change = (more: Partial<LiveState>): void => {
     state = { ...state, ...more }
     for (const line of lines) line.changed()
@@ -65,8 +77,18 @@ export function createRigLink({ clients, rig, plan, journalFolder, keptFolder, d
   const link: Link = {
     mirror: async (path) => {
       if (lines.length === 0) return 'none'
-      const ends = await Promise.all(lines.map((line, at) => line.push((sent) => pushJournal(clients[at], disk, { path, keptFolder, sent }))))
-      return ends.includes('held') ? 'held' : 'not reached'
+      const ends = await Promise.all(
+        lines.map(async (line, at) => {
+          const taken = { holds: false }
+          const end = await line.push(async (sent) => {
+            const { holds, remarks } = await pushOpen(at, path, sent)
+            taken.holds = holds
+            return { remarks }
+          })
+          return end === 'held' && taken.holds
+        }),
+      )
+      return ends.includes(true) ? 'held' : 'not reached'
     },
     seen: async (journal) => {
       const all = await Promise.all(lines.map(async (line, at): Promise<readonly Seen[]> => (await line.ask(() => clients[at].seen(journal))) ?? []))
@@ -78,7 +100,11 @@ export function createRigLink({ clients, rig, plan, journalFolder, keptFolder, d
       ended: (line) => change({ last: [{ at: moment(), text: line.text.slice(0, LONGEST_LINE), outcome: line.outcome }, ...state.last].slice(0, MOST_LINES) }),
       turned: (next, message) => change({ state: next, message: message === null ? null : message.slice(0, LONGEST_MESSAGE) }),
       counted: (counts) => change(counts),
-      journal: (id) => change({ journal: id }),
+      journal: (id) => {
+        const { journal } = state
+        if (journal !== null && journal !== id) closedSince.forEach((closed) => closed.add(journal))
+        change({ journal: id })
+      },
     },
     close: async () => {
       if (closed) return

@@ -165,6 +165,22 @@ describe('what a person took back', () => {
   })
 })
 
+describe('a start that a person took back and then put in again', () => {
+  it('gets the runs that came meanwhile when its journal is taken in once more, each once', () => {
+    const { lab, ids, bytes, cuts } = fresh()
+    piece(lab, ids.journal, 0, bytes.subarray(0, cuts[6]))
+    const undone = lab.undo(2, { who: 'Ada Hollin', why: 'the wrong start' })
+    expect(piece(lab, ids.journal, cuts[6], bytes.subarray(cuts[6]))).toMatchObject({ change: null })
+    lab.undo(undone, { who: 'Ada Hollin', why: 'it was the right one' })
+    expect(lab.list('run')).toHaveLength(1)
+    const again = () => lab.intakeJournal({ bytes, file: 'x', who: 'Ada Hollin' })
+    expect(again()).toMatchObject({ taken: true, runs: 1 })
+    expect(lab.list('run').map(({ id }) => id)).toEqual(ids.runs)
+    expect(again()).toMatchObject({ taken: false, seenBefore: true, runs: 0 })
+    expect(lab.check()).toEqual([])
+  })
+})
+
 describe('a hub that is killed', () => {
   it('between the bytes and their records books them at the next opening, under the name of the device, and a retried piece adds nothing', async () => {
     const { lab, ids, bytes, cuts } = fresh()

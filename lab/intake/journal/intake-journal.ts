@@ -93,9 +93,22 @@ function take(core: LabCore, input: JournalInput, reading: JournalReading, open:
   if (row !== undefined) {
     if (input.device !== undefined) requireOwner(core, row, input.device)
     requireStanding(core, row)
-    if (row.digest === sha256Hex(input.bytes) || compare(row, book, reading, input.file) === 'nothing new') return { ...nothingNew(open), remarks }
+    const same = row.digest === sha256Hex(input.bytes)
+    if (same ? !lacksRuns(core, reading, open) : compare(row, book, reading, input.file) === 'nothing new') return { ...nothingNew(open), remarks }
   }
   return keepAndBook(core, { ...input, reading, open, row }, { book, remarks, who: input.who }, (work) => work())
+}
+
+/**
+ * Whether a file that is held names runs that never were booked, though their start is here: it came while a person had taken the start back, or while
+ * something that it refers to was missing.
+ */
+function lacksRuns({ db, store }: LabCore, { entries }: JournalReading, open: Opening): boolean {
+  if (open.type !== 'open' || store.kindOf(open.startId) === undefined) return false
+  const everChanged = db.prepare<[string], number>('SELECT 1 FROM change_item WHERE id = ? LIMIT 1').pluck()
+  const ended = new Set(bodiesOf(entries, 'end').map(({ runId }) => runId))
+  const planned = new Set(open.plan.workloads.map(({ name }) => name))
+  return bodiesOf(entries, 'begin').some(({ runId, workload }) => ended.has(runId) && planned.has(workload) && everChanged.get(runId) === undefined)
 }
 
 function nothingNew({ journal }: Opening): Omit<JournalIntake, 'remarks'> {

@@ -2,7 +2,7 @@
 import type { Plan, PlanTune } from '@guardband/model'
 import { counted, planLimitsSchema } from '@guardband/model'
 import type { Crash } from './crashes.ts'
-import { furtherFromBase } from './further-from-base.ts'
+import { furtherFromBase, notComparable } from './further-from-base.ts'
 
 export interface Bar {
   readonly kind: 'failed' | 'further'
@@ -24,6 +24,14 @@ export function barOf(plan: Plan, tuneName: string, crashes: readonly Crash[]): 
     if (key !== null) return { kind: 'further', why: `in ${key} it stands further from "${base.name}" than "${crashed.name}", which crashed (${crash.outcome})` }
   }
   return null
+}
+
+/** Settings of this tune that can't be held against a tune that crashed, nor against base: none where nothing crashed or no base is named. */
+export function unlikeBase(plan: Plan, tuneName: string, crashes: readonly Crash[]): readonly string[] {
+  const base = tuneOf(plan, plan.base)
+  const tune = tuneOf(plan, tuneName)
+  if (base === undefined || tune === undefined || tune === base || !crashes.some((crash) => crash.tune !== tuneName)) return []
+  return notComparable(tune, base)
 }
 
 export function limitsOf(plan: Plan): ReturnType<typeof planLimitsSchema.parse> {

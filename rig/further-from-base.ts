@@ -21,6 +21,25 @@ export function furtherFromBase(tune: PlanTune, crashed: PlanTune, base: PlanTun
   return null
 }
 
+/** Keys of settings that differ from base and can't be measured from it: modes, "auto", units that don't convert, and what base doesn't name in that form. */
+export function notComparable(tune: PlanTune, base: PlanTune): readonly string[] {
+  const bases = figuresOf(base.settings)
+  const known = new Set(base.settings.map(textOf))
+  const unlike = tune.settings.filter((setting) => {
+    if (setting.asked.shape === 'unchanged' || known.has(textOf(setting))) return false
+    const own = [...figuresOf([setting])]
+    return own.length === 0 || own.some(([place, figure]) => {
+      const from = bases.get(place)
+      return from === undefined || distance(figure, from) === null
+    })
+  })
+  return [...new Set(unlike.map(({ key }) => key))]
+}
+
+function textOf({ key, scope, asked }: Setting): string {
+  return canonicalJson([key.toLowerCase(), scope, asked])
+}
+
 interface Figure {
   readonly key: string
   readonly value: number

@@ -13,8 +13,7 @@ export type LadderStep = Extract<Step, { kind: 'ladder' }>
  * failure, and the ladder ends at the first rung that holds for all its runs.
  */
 export function createLadderSource(ladder: LadderStep): StepSource {
-  const climb = ladder.tunes.map((_, index) => rungOf(ladder, { way: 't', number: index + 1, repeats: ladder.repeats }))
-  const descent = ladder.tunes.map((_, index) => rungOf(ladder, { way: 'd', number: index + 1, repeats: ladder.stepDown?.repeats ?? 0 }))
+  const { climb, descent } = waysOf(ladder)
   const remaining = (history: History): readonly RigStep[] => {
     if (!hasEnded(climb, ladder, history)) return left(climb, history)
     return ladder.stepDown === undefined ? [] : leftBelow(descent, climb, history)
@@ -22,12 +21,19 @@ export function createLadderSource(ladder: LadderStep): StepSource {
   return { next: (history) => remaining(history)[0] ?? null, remaining }
 }
 
-/** The tune that held on the way down; null while none did. */
-export function rungThatHolds(ladder: LadderStep, history: History): string | null {
-  const repeats = ladder.stepDown?.repeats ?? 0
-  if (repeats === 0) return null
-  const rung = ladder.tunes.findLastIndex((_, index) => holds(rungOf(ladder, { way: 'd', number: index + 1, repeats }), history))
-  return rung === -1 ? null : ladder.tunes[rung]
+/** The tune that held on the way down; null where none did, or nothing is below the rung that failed; undefined where there was no way down. */
+export function rungThatHolds(ladder: LadderStep, history: History): string | null | undefined {
+  const { climb, descent } = waysOf(ladder)
+  if (ladder.stepDown === undefined || !hasEnded(climb, ladder, history)) return undefined
+  const rung = descent.findLast((each) => holds(each, history))
+  return rung?.change.tune ?? null
+}
+
+function waysOf(ladder: LadderStep): { readonly climb: readonly Rung[]; readonly descent: readonly Rung[] } {
+  return {
+    climb: ladder.tunes.map((_, index) => rungOf(ladder, { way: 't', number: index + 1, repeats: ladder.repeats })),
+    descent: ladder.tunes.map((_, index) => rungOf(ladder, { way: 'd', number: index + 1, repeats: ladder.stepDown?.repeats ?? 0 })),
+  }
 }
 
 interface Rung {

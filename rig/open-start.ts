@@ -119,6 +119,7 @@ async function powerInto(state: SessionState, context: RigContext, tune: PlanTun
   if (power === undefined || !power.can(change.start)) return stopForPowerOn(state, context, tune, change)
   const writer = await openNextJournalInto(state, context, change.planStep)
   await writer.writeSynced({ type: 'note', at: moment(context), text: puttingNote(change.id) })
+  await mirror(context, writer)
   const fault = await applyTune(context, tune, change.id)
   await closeJournalInto(state, context, fault ?? `the tune "${tune.name}" has been set; the machine is powered off and on for ${change.id}`)
   if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
@@ -144,7 +145,7 @@ export async function bookNoStartInto(state: SessionState, context: RigContext, 
   const mostTimes = change.id === change.planStep ? limitsOf(context.plan).crashesPerTune : MOST_TIMES_ON_A_LADDER
   const givenUp = Math.max(times, before + 1) < mostTimes ? [] : [asked.id, ...runs.map(({ id }) => id)]
   await writer.writeSynced(
-    { type: 'start', at, tune: asked.tune, how: change.start, result: 'no start', conditions: context.conditions().conditions, message },
+    { type: 'start', at, tune: asked.tune, how: asked.kind === 'adjust' ? 'live' : change.start, result: 'no start', conditions: context.conditions().conditions, message },
     { type: 'in force', at, inForceId: context.sources.newId(), tune: null, known: 'unverified', observed: [] },
     ...givenUp.map((step): JournalBodyOf<'done'> => ({ type: 'done', at, step, message: clip(`${step === asked.id ? 'given up' : 'not run'}: ${message}, ${counted(times, 'time')}`) })),
   )
@@ -236,6 +237,7 @@ async function stopForPowerOn(state: SessionState, context: RigContext, tune: Pl
   if (tune.apply !== undefined) {
     const writer = await openNextJournalInto(state, context, change.planStep)
     await writer.writeSynced({ type: 'note', at: moment(context), text: puttingNote(change.id) })
+    await mirror(context, writer)
     const fault = await applyTune(context, tune, change.id)
     await closeJournalInto(state, context, fault ?? `the tune "${tune.name}" has been set; the ${change.start} start of ${change.id} is waited for`)
     if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })

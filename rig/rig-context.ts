@@ -49,6 +49,8 @@ export interface RigContext {
   /** A person's wish to stop. */
   readonly signal: AbortSignal
   readonly heartbeatSeconds: number
+  /** unattended: nobody started this by hand. */
+  readonly attendance: 'attended' | 'unattended'
 }
 
 /** The start that is open now. */
@@ -82,6 +84,8 @@ export interface SessionState {
   readonly crashes: Crash[]
   /** Tunes that a person let go further from base than one that crashed. */
   readonly letPass: Set<string>
+  /** Tunes of which it was said that they can't be compared with base in every setting. */
+  readonly toldUnlike: Set<string>
   /** The machine restarted since the last start that came about: the next one is no live change. */
   restarted: boolean
   /** Seconds that putting a tune in force has taken so far, one a start. */

@@ -1,29 +1,32 @@
 // Carries out a plan: takes up what earlier sessions left, asks its source for steps, and journals each, until nothing is left or something stops it.
-import { SpokenError, minutesText, planHash, type JournalBodyOf, type Outcome, type Plan } from '@guardband/model'
+import { SpokenError, counted, minutesText, planHash, type Outcome, type Plan } from '@guardband/model'
 import { join, resolve } from 'node:path'
 import type { ApprovalCheck } from './approval-store.ts'
 import { askerFor } from './ask.ts'
-import { barOf } from './barred.ts'
 import { carryOutRunInto } from './carry-out-run.ts'
 import { createCeilingCheck, type CeilingCheck } from './ceilings.ts'
 import { planConditions, type ReadConditions } from './conditions.ts'
+import { closeBarredInto } from './close-barred.ts'
 import { CRASHES } from './crashes.ts'
 import { lockFolder } from './folder-lock.ts'
 import type { JournalDisk } from './journal-disk.ts'
 import { readJournalFolder, type FolderReading } from './journal-folder.ts'
+import { rungThatHolds } from './ladder-source.ts'
 import { noLink, type Link } from './link.ts'
 import { ownMachine, type Machine } from './machine.ts'
-import { adjustInto, closeJournalInto, mirror, openLastJournalInto, openStartInto, silentMachine } from './open-start.ts'
+import { closeJournalInto, mirror, openLastJournalInto, silentMachine } from './open-start.ts'
 import { createPatternFinder, type PatternFinder } from './pattern-finder.ts'
 import { nobody, peopleAtTerminal, type People } from './people.ts'
 import { createPlanSource } from './plan-source.ts'
+import { putInForceInto } from './put-in-force.ts'
 import { readValue } from './reading.ts'
 import { createRemoteMachine } from './remote-machine.ts'
-import { clip, execute, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
-import { runsOf } from './runs-of.ts'
-import type { AdjustStep, PromptStep, RunStep, StartStep, StepSource } from './step-source.ts'
+import { WENT_DOWN } from './restarts.ts'
+import { execute, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
+import { restartedSince } from './start-kind.ts'
+import type { PromptStep, RunStep, StepSource } from './step-source.ts'
 import { forgetStop, stopAsked } from './stop-request.ts'
-import { newState, settleLast, stopped, takeUpInto } from './take-up.ts'
+import { checkRestarts, newState, settleLast, stopped, takeUpInto } from './take-up.ts'
 import type { Terminal } from './terminal.ts'
 import { minutesLeft } from './time-left.ts'
 
@@ -70,7 +73,11 @@ export interface RunPlanResult {
   readonly message: string | null
   /** It stopped for the machine to be powered off and on. */
   readonly waitsForPower: boolean
+  /** Forks, damage, foreign files in its folder of journals: a sentence each. */
+  readonly cautions: readonly string[]
 }
+
+type Ended = Omit<RunPlanResult, 'cautions'>
 
 export interface RunEnds {
   readonly outcome: Outcome
@@ -100,6 +107,7 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
         conditions: order.conditions ?? planConditions(plan.conditions),
         patterns,
         heartbeatSeconds: order.heartbeatSeconds ?? HEARTBEAT_SECONDS,
+        attendance: order.attendance ?? 'attended',
       },
       source,
     )
@@ -131,26 +139,46 @@ const HEARTBEAT_SECONDS = 5
 async function carryOut(base: Omit<RigContext, 'ask'>, source: StepSource): Promise<RunPlanResult> {
   await base.disk.makeFolder(base.journalFolder)
   const reading = await readJournalFolder(base.disk, base.journalFolder, base.planHash)
-  for (const caution of reading.cautions) base.terminal.say(`caution: ${caution}`)
+  for (const caution of reading.cautions) {
+    base.terminal.say(`caution: ${caution}`)
+    base.link.live.ended({ text: `caution: ${caution}`, outcome: null })
+  }
   const state = newState(reading, (await base.machine.boot()) ?? SILENT)
   const context: RigContext = { ...base, ask: askerFor(state, base) }
   try {
     await settleLast(context, reading)
-    if (state.boot === SILENT) await raiseInto(state, context, reading.last?.bootId ?? SILENT)
-    await takeUpInto(state, context, source, reading)
+    // Before anything is done to the machine.
+    if (stopAsked(context.rigFolder)) throw stopped()
+    const raised = state.boot === SILENT ? await raiseInto(state, context, reading) : []
+    await takeUpInto(state, context, source, reading, raised)
     await carryOutSteps(state, context, source, reading)
-    return ended(context, result(state, 'finished', null))
+    sayWhatHolds(state, context)
+    return await ended(context, { ...result(state, 'finished', null), cautions: reading.cautions })
   } catch (cause) {
-    return ended(context, await stop(state, context, cause))
+    return await ended(context, { ...(await stop(state, context, cause)), cautions: reading.cautions })
+  }
+}
+
+function sayWhatHolds(state: SessionState, { plan, terminal, link }: RigContext): void {
+  for (const step of plan.steps ?? []) {
+    if (step.kind !== 'ladder' || step.stepDown === undefined) continue
+    const held = rungThatHolds(step, state)
+    if (held === undefined) continue
+    const text = held === null ? `${step.id}: nothing below the rung that failed held for ${counted(step.stepDown.repeats, 'run')}` : `${step.id}: "${held}" holds, ${counted(step.stepDown.repeats, 'run')} without a failure`
+    terminal.say(text)
+    link.live.ended({ text, outcome: null })
   }
 }
 
 /** A machine beside this one that doesn't answer is brought up by the plan's approved commands. */
-async function raiseInto(state: SessionState, { machine }: RigContext, before: string): Promise<void> {
+async function raiseInto(state: SessionState, { machine }: RigContext, { journals, last }: FolderReading): Promise<readonly string[]> {
+  const before = last?.bootId ?? SILENT
   const after = await machine.afterTrouble(before)
   const boot = after.kind === 'same' ? before : after.boot
   if (boot === null || boot === SILENT) throw silentMachine()
   state.boot = boot
+  state.restarted = restartedSince(journals, boot)
+  return after.kind === 'hung' ? after.told : []
 }
 
 const SILENT = ''
@@ -162,8 +190,7 @@ async function carryOutSteps(state: SessionState, context: RigContext, source: S
     count(state, context, source)
     if (step.kind === 'prompt') await carryOutPrompt(state, context, step)
     else if (await closeBarredInto(state, context, source, step)) continue
-    else if (step.kind === 'change') await openStartInto(state, context, { change: step, tune: step.tune, runs: runsOf(source, state, step) })
-    else if (step.kind === 'adjust') await carryOutAdjust(state, context, source, step)
+    else if (step.kind === 'change' || step.kind === 'adjust') await putInForceInto(state, context, source, step)
     else await carryOutRunStep(state, context, source, step)
   }
   count(state, context, source)
@@ -173,40 +200,10 @@ async function carryOutSteps(state: SessionState, context: RigContext, source: S
   await closeJournalInto(state, context, 'nothing is left to run')
 }
 
-/** True where its tune is not to be put in force any more: it and what hangs on it are closed without being carried out. */
-async function closeBarredInto(state: SessionState, context: RigContext, source: StepSource, step: StartStep | AdjustStep | RunStep): Promise<boolean> {
-  const asked = step.kind === 'run' ? (step.adjust ?? step.change) : step
-  const bar = barOf(context.plan, asked.tune, state.crashes)
-  if (bar === null || state.letPass.has(asked.tune)) return false
-  if (bar.kind === 'further' && context.terminal.interactive) {
-    const { answer } = await context.ask({ kind: 'choice', step: step.id, text: `Shall "${asked.tune}" run all the same? ${capital(bar.why)}.`, words: ['yes', 'no'] })
-    if (answer === 'yes') {
-      state.letPass.add(asked.tune)
-      return false
-    }
-  }
-  const closed = [...(step.kind === 'run' ? [] : [step.id]), ...runsOf(source, state, asked).map(({ id }) => id)]
-  const at = moment(context)
-  const records = closed.map((id): JournalBodyOf<'done'> => ({ type: 'done', at, step: id, message: clip(`not run: ${bar.why}`) }))
-  if (state.writer === null) state.waiting.push(...records)
-  else await state.writer.writeSynced(...records)
-  for (const id of closed) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
-  state.skipped.push(...closed.filter((id) => id !== asked.id))
-  context.terminal.say(`${step.id}  tune "${asked.tune}"  not run: ${bar.why}`)
-  context.link.live.ended({ text: `${step.id}: tune "${asked.tune}" is not run: ${bar.why}`, outcome: null })
-  return true
-}
-
-async function carryOutAdjust(state: SessionState, context: RigContext, source: StepSource, step: AdjustStep): Promise<void> {
-  const runs = runsOf(source, state, step)
-  if (state.start?.change.id === step.change.id) await adjustInto(state, context, step, runs)
-  else await openStartInto(state, context, { change: step.change, tune: step.tune, adjust: step.id, runs })
-}
-
 async function carryOutRunStep(state: SessionState, context: RigContext, source: StepSource, step: RunStep): Promise<void> {
   const asked = step.adjust ?? step.change
   if (state.start?.change.id !== step.change.id || state.start.asked !== asked.tune) {
-    await openStartInto(state, context, { change: step.change, tune: asked.tune, runs: runsOf(source, state, asked) })
+    await putInForceInto(state, context, source, asked)
     if (state.finished.has(step.id)) return
   }
   const { start } = state
@@ -220,10 +217,11 @@ async function carryOutRunStep(state: SessionState, context: RigContext, source:
   if (context.terminal.detail === 'steps') sayStep(state, context, source, line)
   if (after.kind === 'same') return
   // The machine under test went down and this program did not: the start is over.
-  await closeJournalInto(state, context, after.kind === 'hung' ? 'the machine under test stood still' : 'the machine under test restarted')
+  await closeJournalInto(state, context, after.kind === 'hung' ? WENT_DOWN.stoodStill : WENT_DOWN.restarted)
   if (after.boot === null) throw silentMachine()
   state.boot = after.boot
   state.restarted = true
+  checkRestarts(context, await readJournalFolder(context.disk, context.journalFolder, context.planHash), after.boot)
 }
 
 async function carryOutPrompt(state: SessionState, context: RigContext, step: PromptStep): Promise<void> {
@@ -248,19 +246,16 @@ function sayStep(state: SessionState, context: RigContext, source: StepSource, l
   context.terminal.say(`${state.finished.size} of ${state.finished.size + remaining.length}  ${line}${left}`)
 }
 
-function capital(text: string): string {
-  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}`
-}
-
 async function ended({ link }: RigContext, session: RunPlanResult): Promise<RunPlanResult> {
   link.live.at(null)
   link.live.turned(session.outcome === 'finished' ? 'finished' : session.waitsForPower ? 'power-on' : 'stopped', session.message)
-  await link.close()
+  // What it could not hand over goes with the next session.
+  await link.close().catch(() => {})
   return session
 }
 
 /** After a failed journal nothing more is written anywhere; otherwise the open journal says why it ends. */
-async function stop(state: SessionState, context: RigContext, cause: unknown): Promise<RunPlanResult> {
+async function stop(state: SessionState, context: RigContext, cause: unknown): Promise<Ended> {
   const spoken = cause instanceof SpokenError ? cause : null
   const byPerson = context.signal.aborted && spoken === null
   const outcome = byPerson ? 'stopped by a person' : spoken === null ? undefined : STOPS[spoken.code]
@@ -297,7 +292,7 @@ const STOPS: Readonly<Record<string, RunPlanOutcome | undefined>> = {
   'machine-silent': 'machine silent',
 }
 
-function result(state: SessionState, outcome: RunPlanOutcome, why: SpokenError | null): RunPlanResult {
+function result(state: SessionState, outcome: RunPlanOutcome, why: SpokenError | null): Ended {
   return { journals: state.journals, finished: [...state.finished.keys()], skipped: state.skipped, ends: endsOf(state), outcome, message: why?.sentence ?? null, waitsForPower: why?.code === 'power-on-needed' }
 }
 

@@ -60,7 +60,7 @@ test.each([
   const bench = createBench()
   await bench.run({ disk: diskThatFailsAt('end', 2) })
   // A session that dies before its start is on record doesn't make the next one a live change.
-  if (boot !== 'boot-1') await bench.run({ sources: createSources(boot), disk: diskThatFailsAt('start', 1), ...(answer === undefined ? {} : { terminal: quietTerminal([], [answer]) }) })
+  if (boot !== 'boot-1') await bench.run({ sources: createSources(boot), disk: diskThatFailsAt('start', 1), ...(answer === undefined ? {} : { terminal: quietTerminal([], ['unknown', answer]) }) })
   await bench.run({ sources: createSources(boot), ...(answer === undefined ? {} : { terminal: quietTerminal([], [answer]) }) })
   // The last run of the first start was resolved, so the next change is the first one made anew.
   expect(ofType(bench.journals(), 'start').map((start) => start.how)).toEqual(['live', how, 'live', 'live'])

@@ -102,6 +102,9 @@ function isHeld(lock: Lock, bootId: string): boolean {
     // Any other refusal means that there is such a process, owned by somebody else.
     if (errorCode(cause) === 'ESRCH') return false
   }
+  // Killed, and its parent has not looked yet: it holds nothing any more.
+  const state = statFields(lock.pid)?.[0]
+  if (state === 'Z' || state === 'X') return false
   const started = processStart(lock.pid)
   return lock.started === null || started === null || started === lock.started
 }

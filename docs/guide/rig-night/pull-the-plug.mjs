@@ -11,7 +11,7 @@ const processes = readdirSync('/proc').filter((name) => /^\d+$/.test(name)).flat
     return []
   }
 })
-const rigs = processes.filter(({ words }) => words.some((word) => word.endsWith('my-night/plan.json')) && words.includes('rig') && words.includes('run') && words.some((word) => word.endsWith('main.ts')))
+const rigs = processes.filter(({ words }) => words.some((word) => word.endsWith('rig/main.ts')) && words.includes('run') && words.some((word) => word.endsWith('my-night/plan.json')))
 if (rigs.length === 0) {
   process.stderr.write('no rig carries out my-night/plan.json: start it in another terminal first\n')
   process.exit(1)
@@ -22,6 +22,7 @@ for (const { parent, group } of processes) if (rigs.some(({ pid }) => pid === pa
 for (const { pid } of rigs) process.kill(pid, 'SIGKILL')
 process.stdout.write(`the rig (process ${rigs.map(({ pid }) => pid).join(', ')}) and what it ran are gone\n`)
 
+/** @param {number} group */
 function endGroup(group) {
   try {
     process.kill(-group, 'SIGKILL')

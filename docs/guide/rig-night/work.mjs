@@ -6,10 +6,11 @@ import { isMainThread, parentPort, Worker, workerData } from 'node:worker_thread
 import { deflateRawSync, inflateRawSync } from 'node:zlib'
 
 const BLOCK = 256 * 1024
-/** Blocks of work: each workload takes some tenths of a second. */
+/** Blocks of work: each workload takes some tenths of a second. @type {Readonly<Record<string, number>>} */
 const BLOCKS = { 'archive pack': 72, 'photo stack': 320, 'code build': 72 }
 
-/** What one block of each workload comes to. Each returns what proves that the work was done. */
+/** What one block of each workload comes to. Each returns what proves that the work was done.
+ * @type {Readonly<Record<string, (block: number, settings: { readonly level: number }) => number>>} */
 const WORK = {
   'archive pack': (block, { level }) => {
     const text = textOf(block)
@@ -33,6 +34,7 @@ const WORK = {
 if (isMainThread) await runAll(process.argv[2])
 else runShare(workerData)
 
+/** @param {string} name */
 async function runAll(name) {
   if (WORK[name] === undefined) throw new Error(`the workload must be one of ${Object.keys(WORK).join(', ')}; got ${name ?? 'nothing'}`)
   const settings = JSON.parse(readFileSync(new URL('in-force.json', import.meta.url), 'utf8'))
@@ -51,10 +53,12 @@ async function runAll(name) {
   process.stdout.write(`${JSON.stringify({ seconds, rate: (BLOCKS[name] * BLOCK) / 1e6 / seconds, proof: createHash('sha256').update(proof.join()).digest('hex').slice(0, 16) })}\n`)
 }
 
+/** @param {Worker} worker @returns {Promise<{ readonly block: number, readonly result: number }[]>} */
 function told(worker) {
   return new Promise((resolve, reject) => worker.once('message', resolve).once('error', reject))
 }
 
+/** @param {{ readonly name: string, readonly settings: { readonly level: number }, readonly gate: Int32Array }} share */
 function runShare({ name, settings, gate }) {
   // Code and memory are warm before the clock runs.
   WORK[name](0, settings)
@@ -66,7 +70,7 @@ function runShare({ name, settings, gate }) {
 }
 
 /** The same bytes each time: words of a few letters, some far more common than others. */
-function textOf(block) {
+function textOf(/** @type {number} */ block) {
   const text = Buffer.alloc(BLOCK)
   let state = 20261101 + block
   for (let at = 0; at < BLOCK; at++) {
@@ -77,6 +81,7 @@ function textOf(block) {
   return text
 }
 
+/** @param {number} a @param {number} b @param {number} c */
 function middle(a, b, c) {
   return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c))
 }

@@ -30,7 +30,8 @@ export async function pair({ url, code, fingerprint }: PairArgs, terminal: Termi
   const token = await reaching(origin, () => pairRig({ url: origin, fingerprint: digits, code, name: hostname() }))
   const client = createPlaceClient({ origin, fingerprint: digits, token, name: origin }, { now, monotonic })
   try {
-    const { name } = await reaching(origin, client.hello)
+    // The code is used up: a line that breaks here must not cost the person another one.
+    const { name } = await client.hello().catch(() => ({ name: origin }))
     addPlace(ownPlaces(), { origin, fingerprint: digits, token, name }, newId)
     terminal.say(`Let in at "${name}" (${origin}). Plans that run here hand their journals over to it.`)
   } finally {
@@ -58,22 +59,36 @@ export async function sync(paths: readonly string[], terminal: Terminal, sources
   const places = readPlaces(ownPlaces())
   if (places.length === 0) throw new SpokenError({ code: 'no-place', message: 'this rig is let in nowhere.', mend: 'Pair it first: rig pair https://ADDRESS:PORT --code XXXX-XXXX --fingerprint "...".' })
   const found = paths.map((path) => journalsAt(resolve(path)))
+  const faults: SpokenError[] = []
   for (const place of places) {
-    const client = createPlaceClient(place, sources, PATIENCE_MS)
-    const sent = new Set<string>()
     try {
-      const all: Pushed[] = []
-      for (const { folder, file, keptFolder } of found) {
-        all.push(await reaching(place.origin, () => (file === null ? pushFolder(client, nodeDisk, { journalFolder: folder, keptFolder, sent }) : pushJournal(client, nodeDisk, { path: file, keptFolder, sent }))))
-      }
-      for (const remark of all.flatMap(({ remarks }) => remarks)) terminal.say(remark)
-      const [journals, bytes, runs] = (['journals', 'bytes', 'runs'] as const).map((key) => all.reduce((total, pushed) => total + pushed[key], 0))
-      terminal.say(`"${place.name}": ${counted(journals, 'journal')} handed over, ${fixed(bytes / 1024, 0)} KiB of them new; ${counted(runs, 'run')} new to it`)
-    } finally {
-      client.close()
+      await handTo(place, found, { terminal, sources })
+    } catch (cause) {
+      // One that is gone must not keep the others from what they lack.
+      if (!(cause instanceof SpokenError)) throw cause
+      faults.push(cause)
     }
   }
-  return 0
+  const last = faults.pop()
+  if (last === undefined) return 0
+  for (const { sentence } of faults) terminal.say(sentence)
+  throw last
+}
+
+async function handTo(place: Place, found: readonly ReturnType<typeof journalsAt>[], { terminal, sources }: { readonly terminal: Terminal; readonly sources: RigSources }): Promise<void> {
+  const client = createPlaceClient(place, sources, PATIENCE_MS)
+  const sent = new Set<string>()
+  try {
+    const all: Pushed[] = []
+    for (const { folder, file, keptFolder } of found) {
+      all.push(await reaching(place.origin, () => (file === null ? pushFolder(client, nodeDisk, { journalFolder: folder, keptFolder, sent }) : pushJournal(client, nodeDisk, { path: file, keptFolder, sent }))))
+    }
+    for (const remark of all.flatMap(({ remarks }) => remarks)) terminal.say(remark)
+    const [journals, bytes, runs] = (['journals', 'bytes', 'runs'] as const).map((key) => all.reduce((total, pushed) => total + pushed[key], 0))
+    terminal.say(`"${place.name}": ${counted(journals, 'journal')} handed over, ${fixed(bytes / 1024, 0)} KiB of them new; ${counted(runs, 'run')} new to it`)
+  } finally {
+    client.close()
+  }
 }
 
 export interface LinkOrder {

@@ -1,12 +1,14 @@
 // What a second place holds while a plan is still at work, and what it says of a journal that it won't take.
 import { appendFileSync, readFileSync, readdirSync } from 'node:fs'
 import { basename, join } from 'node:path'
-import { expect, onTestFinished, test } from 'vitest'
+import { expect, onTestFinished, test, vi } from 'vitest'
 import { decodeJournal, sha256Hex } from '@guardband/model'
+import { sync } from '../sync/commands.ts'
 import { createPlaceClient } from '../sync/place-client.ts'
 import { pushFolder } from '../sync/push.ts'
+import { addPlace, ownPlaces } from '../sync/places.ts'
 import { createRigLink } from '../sync/rig-link.ts'
-import { createBench, createSources, ONE_START, planJson, roomyDisk, type Bench } from './kit.ts'
+import { createBench, createSources, ONE_START, planJson, quietTerminal, roomyDisk, temporaryFolder, type Bench } from './kit.ts'
 import { startPlayedPlace, type PlayedPlace } from './played-place.ts'
 
 const SOURCES = createSources('boot-1')
@@ -79,4 +81,18 @@ test('a copy that a person took in with its last line cut short is no other jour
   expect(sha256Hex(hub.journals.get(journal) ?? Buffer.alloc(0))).toBe(sha256Hex(bytes))
   hub.put(journal, Buffer.concat([bytes, Buffer.from('2')]))
   expect((await push()).remarks, 'one that holds more than there is here is').toEqual([expect.stringContaining('restored or copied')])
+})
+
+test('handing over by hand reaches the places that are there, and says which one is not', async () => {
+  const [gone, hub] = [await startPlayedPlace(), await startPlayedPlace()]
+  await gone.close()
+  vi.stubEnv('XDG_CONFIG_HOME', temporaryFolder())
+  onTestFinished(() => void vi.unstubAllEnvs())
+  for (const { place } of [gone, hub]) addPlace(ownPlaces(), place, SOURCES.newId)
+  const bench = createBench(planJson({ design: ONE_START }))
+  await bench.run()
+  const said: string[] = []
+  await expect(sync([bench.rigFolder], quietTerminal(said), SOURCES)).rejects.toMatchObject({ code: 'not-reached', place: gone.place.origin })
+  expect(said).toEqual([expect.stringContaining('"Hollin & Pike": 1 journal handed over')])
+  expect([...hub.journals.values()].map((bytes) => typesOf(bytes).at(-1))).toEqual(['close'])
 })

@@ -19,7 +19,7 @@ const JSON_PLAN = planJson({
   tunes: [tune('narrow', 1), tune('wide', 2), tune('wider', 3), tune('not to be had', 4, 'echo 9 > setting')],
   workloads: [{ name: 'photo stack', command: shell('echo run >> runs; test "$(cat setting)" = 3 && exit 5; echo "score: $(cat setting)"'), measures: [SCORE] }],
   design: undefined,
-  limits: { graceSeconds: 0, restartsPerHour: 60, crashesPerTune: 100 },
+  limits: { graceSeconds: 3, restartsPerHour: 60, crashesPerTune: 100 },
   steps: [
     { id: 'c1', kind: 'change', tune: 'narrow', start: 'live' },
     ...['r1', 'r2', 'r3'].map((id) => ({ id, kind: 'run', workload: 'photo stack' })),

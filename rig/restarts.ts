@@ -27,7 +27,9 @@ export function restartsWithinHour(journals: readonly JournalFileReading[], { no
     passed += boot.worked
     if (passed > HOUR_MS) break
     if (before.wentDown) restarts += 1
-    const off = boot.first + boot.set - before.last
+    // A boot just begun may have its clock set right yet, as the one before it had.
+    const set = place === boots.length - 1 && boot.set === 0 ? Math.min(0, before.set) : boot.set
+    const off = boot.first + set - before.last
     passed += off > 0 && off < LONGEST_OFF_MS ? off : 0
   }
   return restarts

@@ -1,7 +1,7 @@
 // The file operations that a journal needs, as a port, and the port over this machine's own disk.
 import { constants } from 'node:fs'
-import { mkdir, open, readFile, readdir, statfs, type FileHandle } from 'node:fs/promises'
-import { dirname, join } from 'node:path'
+import { mkdir, open, readFile, readdir, stat, statfs, type FileHandle } from 'node:fs/promises'
+import { dirname, join, resolve } from 'node:path'
 
 export interface JournalFile {
   /** Writes all bytes at the file's end or throws; never a part of them in silence. */
@@ -26,9 +26,8 @@ export interface JournalDisk {
 
 export const nodeDisk: JournalDisk = {
   makeFolder: async (folder) => {
-    const first = await mkdir(folder, { recursive: true })
-    if (first === undefined) return
-    for (let at = folder; at.length >= first.length; at = dirname(at)) await syncFolder(dirname(at))
+    await mkdir(folder, { recursive: true })
+    await syncNames(folder)
   },
   list: async (folder) => (await readdir(folder)).toSorted(),
   read: async (path) => readFile(path),
@@ -74,6 +73,22 @@ function fileOf(handle: FileHandle): JournalFile {
 
 /** Windows flushes only what is open for writing; elsewhere reading is enough. */
 const SYNC_FLAGS = process.platform === 'win32' ? 'r+' : 'r'
+
+/**
+ * Puts the names on the way to a folder on the disk, as far as its file system goes. All of them, also where the folder stood there before: whoever made
+ * it (a lock, a runner that was killed at once) may not have synced it, and a power cut would take every journal in it.
+ */
+async function syncNames(folder: string): Promise<void> {
+  const { dev } = await stat(folder)
+  for (let at = resolve(folder); dirname(at) !== at; at = dirname(at)) {
+    const above = dirname(at)
+    if ((await stat(above)).dev !== dev) return
+    await syncFolder(above).catch((cause: unknown) => {
+      // What this user may not look into was made by somebody else.
+      if (!(cause instanceof Error && 'code' in cause && (cause.code === 'EACCES' || cause.code === 'EPERM'))) throw cause
+    })
+  }
+}
 
 async function syncFolder(folder: string): Promise<void> {
   // Windows has no handle for syncing a folder; its file systems journal names by themselves.

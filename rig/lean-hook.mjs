@@ -8,8 +8,15 @@ const path = new URL(import.meta.url).searchParams.get('texts') ?? ''
 const texts = JSON.parse(readFileSync(path, 'utf8'))
 rmSync(dirname(path), { recursive: true, force: true })
 
+// Checkers written out for each schema take memory, and a rig checks little.
+Object.assign(globalThis, { __zod_globalConfig: { jitless: true } })
+
+/** The checker's messages in some fifty languages, of which one is spoken here. */
+const WORDS = '/zod/v4/locales/index.js'
+
 registerHooks({
   load: (url, context, next) => {
+    if (url.endsWith(WORDS)) return { format: 'module', source: "export { default as en } from './en.js'", shortCircuit: true }
     const source = texts[url]
     if (source === undefined) return next(url, context)
     delete texts[url]

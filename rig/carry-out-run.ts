@@ -1,6 +1,7 @@
 // Carries out one run in the open start: begin on disk, command, end on disk.
 import { COMPARABLE_OUTCOMES, NEUTRAL_OUTCOMES, SpokenError, fixed, type Outcome, type PlanWorkload } from '@guardband/model'
 import { resolve } from 'node:path'
+import { keepOutput } from './keep-output.ts'
 import { judgeRun, markResultFiles, type Judgement } from './judge-run.ts'
 import type { MachineAfter } from './machine.ts'
 import { groupNote } from './process-group.ts'
@@ -38,6 +39,7 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   const judged = await judgeRun({ workload, end, folder, before, patterns: context.patterns })
   const after: MachineAfter = WELL.has(judged.outcome) ? { kind: 'same' } : await context.machine.afterTrouble(state.boot)
   const { outcome, measures, message } = withMachine(judged, after)
+  const kept = WELL.has(outcome) ? [] : await keepOutput(context, end)
   await writer.writeSynced({
     type: 'end',
     at: moment(context),
@@ -49,6 +51,7 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
     exitStatus: end.exitStatus,
     signal: end.signal,
     ...(message === null ? {} : { message: clip(message) }),
+    ...(kept.length === 0 ? {} : { kept }),
   })
   if (isFinishing(outcome)) state.finished.set(step.id, { by: 'end', outcome, seconds: end.seconds, workload: step.workload })
   return { line: `${step.id}  ${step.workload}  ${outcome}  ${fixed(end.seconds, 2)} s${message === null ? '' : `  (${message})`}`, outcome, after }

@@ -55,7 +55,7 @@ test.each<[string, (plan: any) => void, string]>([ // oxlint-disable-line typesc
   ['a key misspelt, so that the right one is missing', (plan) => {
     plan.workloads[0].mesures = plan.workloads[0].measures
     delete plan.workloads[0].measures
-  }, 'workloads[0].mesures is no key that stands here (got "mesures") (1 more to correct after it). Did you mean "measures"?'],
+  }, 'workloads[0].mesures is no key that stands here (got "mesures"). Did you mean "measures"?'],
   ['a key like no other', (plan) => (plan.colour = 'red'), 'colour is no key that stands here (got "colour"). Correct its spelling or take it out; docs/guide/rig-plan.md says what may stand there.'],
   ['a key of another kind of step', (plan) => {
     delete plan.design

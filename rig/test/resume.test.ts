@@ -1,5 +1,6 @@
 // How a plan goes on: live changes within a start, wishes to stop, the time before it goes on, restarts, tunes that crashed, and a machine beside this one.
-import { copyFileSync, readFileSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { copyFileSync, readFileSync, readdirSync } from 'node:fs'
 import { basename, join } from 'node:path'
 import type { JournalBody } from '@guardband/model'
 import { expect, test } from 'vitest'
@@ -193,6 +194,18 @@ test('a ladder that failed walks back down, also after a crash, and what holds i
   expect(await bench.run(inBoot('boot-2'))).toMatchObject({ outcome: 'finished' })
   expect(endings(bench)).toEqual(['climb/t1/r1 scored', 'climb/t2/r1 scored', 'climb/t3/r1 scored', 'climb/t4/r1 machine reset', 'climb/d3/r1 errors', 'climb/d2/r1 scored', 'climb/d2/r2 scored'])
   expect(bench.said).toContain('climb: "step 2" holds, 2 runs without a failure')
+})
+
+test('what a failed run printed is kept beside the journals, once for runs that fail alike, and its end names it', async () => {
+  const script = 'echo "cell 17 differs"; head -c 100000 /dev/zero | tr "\\0" x >&2; exit 9'
+  const bench = createBench(planJson({ workloads: [{ name: 'photo stack', command: shell(script), measures: [SCORE] }], design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 2 } }))
+  await bench.run()
+  const [first, second] = ofType(bench.journals(), 'end').map(({ kept }) => kept ?? [])
+  expect(first.map(({ what, bytes, cut }) => [what, bytes, cut])).toEqual([['output', 16, undefined], ['error output', 65536, true]])
+  expect(second).toEqual(first)
+  const folder = join(bench.rigFolder, 'kept')
+  expect(readdirSync(folder).toSorted()).toEqual(first.map(({ sha256 }) => sha256).toSorted())
+  for (const { sha256 } of first) expect(createHash('sha256').update(readFileSync(join(folder, sha256))).digest('hex')).toBe(sha256)
 })
 
 test('a copied rig is told of on the terminal, over its link and in the result', async () => {

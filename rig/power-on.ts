@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { SpokenError } from '@guardband/model'
 import { sameBoot } from './boot-id.ts'
 import type { StartStep } from './step-source.ts'
+import { syncNamesOf } from './sync-names.ts'
 import { writeWhole } from './write-whole.ts'
 
 export interface PowerOnSources {
@@ -21,6 +22,7 @@ export function powerOnSeen(change: StartStep, { rigFolder, bootId }: PowerOnSou
 /** It counts once, and is used up before the start opens: should the program die in between, another power-on is asked for rather than one counted twice. */
 export function useUpPowerOn({ rigFolder }: PowerOnSources): void {
   rmSync(fileOf(rigFolder))
+  syncNamesOf(rigFolder)
 }
 
 /** Notes that a power-on was asked for and stops with the sentence that asks. The tune's apply command, if any, has run before. */

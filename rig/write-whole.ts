@@ -1,6 +1,7 @@
 // Puts a small file in place whole or not at all, and on the disk before it returns.
 import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname } from 'node:path'
+import { syncNamesOf } from './sync-names.ts'
 
 export interface WholeFile {
   readonly path: string
@@ -21,9 +22,5 @@ export function writeWhole({ path, content, mode }: WholeFile, newId: () => stri
     closeSync(file)
   }
   renameSync(draft, path)
-  // Windows has no handle for syncing a folder.
-  if (process.platform === 'win32') return
-  const folder = openSync(dirname(path), 'r')
-  fsyncSync(folder)
-  closeSync(folder)
+  syncNamesOf(dirname(path))
 }

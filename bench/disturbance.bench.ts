@@ -19,9 +19,9 @@ import { pairedEstimate, type PairedEstimate } from './disturbance/upper-limit.t
 import { median } from './median.ts'
 
 const STARTS = 7
-const PAIRS = 60
+const PAIRS = 80
 const TIMES = 20
-const SLICE_MS = 1000
+const SLICE_MS = 300
 const SETTLE_MS = 30
 const CORE = '0'
 const SEED = 20_261_125

@@ -2,7 +2,7 @@
 import { spawnSync } from 'node:child_process'
 import { chmodSync, chownSync, existsSync, mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from 'node:fs'
 import { basename, dirname, join } from 'node:path'
-import fc from 'fast-check'
+import { array, constantFrom, sample } from 'fast-check'
 import { SpokenError } from '@guardband/model'
 import { expect, test } from 'vitest'
 import { install, uninstall, unitOf, type InstallOrder, type InstallPlace, type SystemAnswer } from '../install.ts'
@@ -114,9 +114,9 @@ test('a title can add no line to a unit', () => {
 // systemd checks that every program it is to start is there: it reads each name back as it was meant, or says so.
 test.skipIf(!HAS_SYSTEMD_ANALYZE)('systemd reads back the programs that were meant, whatever they are called', { timeout: 60_000 }, () => {
   const folder = temporaryFolder()
-  const letter = fc.constantFrom(...'ab09 $%{}()[]*?;&|<>#!~`^=+,.:@-_éß漢'.split(''), '%h', '$HOME', '${HOME}', '%%', '$$', '; ', '@', '-')
-  const name = fc.array(letter, { minLength: 1, maxLength: 12 }).map((letters) => letters.join('')).filter((text) => text !== '.' && text !== '..' && !text.includes('/'))
-  const names = [...new Set(fc.sample(name, { numRuns: 150, seed: 4 }))]
+  const letter = constantFrom(...'ab09 $%{}()[]*?;&|<>#!~`^=+,.:@-_éß漢'.split(''), '%h', '$HOME', '${HOME}', '%%', '$$', '; ', '@', '-')
+  const name = array(letter, { minLength: 1, maxLength: 12 }).map((letters) => letters.join('')).filter((text) => text !== '.' && text !== '..' && !text.includes('/'))
+  const names = [...new Set(sample(name, { numRuns: 150, seed: 4 }))]
   for (const each of names) {
     writeFileSync(join(folder, each), '#!/bin/sh\n')
     chmodSync(join(folder, each), 0o755)

@@ -17,7 +17,7 @@ const CARRIED_ON = Number(process.env['GUARDBAND_CARRIED_ON'] ?? 20)
 
 const JSON_PLAN = planJson({
   tunes: [tune('narrow', 1), tune('wide', 2), tune('wider', 3), tune('not to be had', 4, 'echo 9 > setting')],
-  workloads: [{ name: 'photo stack', command: shell('echo run >> runs; test "$(cat setting)" = 3 && exit 5; echo "score: $(cat setting)"'), measures: [SCORE] }],
+  workloads: [{ name: 'photo stack', command: shell('echo run >> runs; test "$(cat setting)" = 3 && { echo "tile 7: wrong sum"; exit 5; }; echo "score: $(cat setting)"'), measures: [SCORE] }],
   design: undefined,
   limits: { graceSeconds: 3, restartsPerHour: 60, crashesPerTune: 100 },
   steps: [
@@ -46,6 +46,7 @@ describe('a journal on a crashing disk', () => {
     expect(acted.length).toBeGreaterThan(30)
     const records = recordsIn(whole.steps)
     expect(records.length).toBeGreaterThan(60)
+    expect(whole.steps.filter(({ kind, path }) => kind === 'made' && path.includes('kept')), 'what failed runs printed, once').toHaveLength(1)
     let states = 0
     for (const { after, files } of crashStates(whole.steps, { cuts: CUTS })) {
       states += 1
@@ -109,19 +110,24 @@ function toldBy(bytes: Uint8Array): readonly Told[] {
   })
 }
 
+/** Other files are what failed runs printed. */
+function isJournal(path: string): boolean {
+  return path.endsWith('.journal')
+}
+
 function recordsIn(steps: readonly DiskStep[]): readonly Told[] {
-  return steps.flatMap((step) => (step.kind === 'appended' ? toldBy(step.bytes) : []))
+  return steps.flatMap((step) => (step.kind === 'appended' && isJournal(step.path) ? toldBy(step.bytes) : []))
 }
 
 /** What had been synced when so many steps were finished. */
 function acknowledged(steps: readonly DiskStep[], after: number): readonly Told[] {
-  const last = steps.slice(0, after).findLastIndex(({ kind }) => kind === 'synced')
+  const last = steps.slice(0, after).findLastIndex(({ kind, path }) => kind === 'synced' && isJournal(path))
   return recordsIn(steps.slice(0, last + 1))
 }
 
 /** Up to the first run that this session began, or all of it. */
 function takeUpOf(steps: readonly DiskStep[]): readonly DiskStep[] {
-  const first = steps.findIndex((step) => step.kind === 'appended' && toldBy(step.bytes).some(({ type }) => type === 'begin'))
+  const first = steps.findIndex((step) => step.kind === 'appended' && isJournal(step.path) && toldBy(step.bytes).some(({ type }) => type === 'begin'))
   return first === -1 ? steps : steps.slice(0, first)
 }
 
@@ -172,6 +178,14 @@ async function judge({ folder, plan }: Rig, files: Files, told: readonly Told[])
   const reading = await readJournalFolder(diskOf(files), journalFolderOf(join(folder, 'rig')), planHash(plan))
   const read = new Map(reading.journals.flatMap(({ entries }) => entries.map(({ hash, body }) => [hash, body])))
   for (const { line } of told) if (!read.has(createHash('sha256').update(line).digest('hex'))) throw new Error(`acknowledged, yet not read: ${line}`)
+  for (const { line, type } of told) {
+    if (type !== 'end') continue
+    const { kept = [] } = JSON.parse(line.slice(line.indexOf('{'))) as { readonly kept?: readonly { readonly sha256: string }[] }
+    for (const { sha256 } of kept) {
+      const printed = files.get(join(folder, 'rig', 'kept', sha256)) ?? new Uint8Array()
+      if (createHash('sha256').update(printed).digest('hex') !== sha256) throw new Error(`named by an acknowledged end, yet not whole: ${sha256}`)
+    }
+  }
   const source = createPlanSource(plan)
   const left = new Set(source.remaining(reading).map(({ id }) => id))
   const closed = new Set(told.flatMap(({ type, runId }) => (type === 'end' || type === 'resolved' ? [runId] : [])))

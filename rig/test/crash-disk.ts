@@ -1,5 +1,5 @@
 // A disk in memory that keeps apart what was synced from what was only written, logs every operation, and yields every state that may survive a crash.
-import { basename } from 'node:path'
+import { basename, dirname } from 'node:path'
 import type { JournalDisk } from '../index.ts'
 
 /** One operation at the disk, in the order in which they were finished. */
@@ -30,7 +30,7 @@ export function recordingDisk(left: Files = new Map()): RecordingDisk {
     steps,
     disk: {
       makeFolder: async () => {},
-      list: async () => [...files.keys()].map((path) => basename(path)).toSorted(),
+      list: async (folder) => [...files.keys()].filter((path) => dirname(path) === folder).map((path) => basename(path)).toSorted(),
       read: async (path) => Buffer.concat(has(path)),
       freeBytes: async () => 1e12,
       settle: async (path) => void steps.push({ kind: 'synced', path }),
@@ -71,28 +71,47 @@ const MOST_SECTORS = 12
 
 /**
  * Every state that a crash may leave after each step of the log. What was synced stands, with its name once that is on the disk. Of what was written
- * since, any part may be there: cut at a byte, sectors before the cut missing (zeros, as a file system leaves them), a file's name missing with all of it.
+ * since, any part may be there: cut at a byte, sectors before the cut missing (zeros, as a file system leaves them), a file's name missing with all of it; and
+ * where two files are open, any part of one with any of the other.
  */
 export function* crashStates(steps: readonly DiskStep[], { left = new Map(), cuts }: { readonly left?: Files; readonly cuts: Cuts }): Generator<CrashState> {
   const synced = new Map<string, Uint8Array>(left)
-  const open = new Map<string, { named: boolean; bytes: Uint8Array }>()
+  const open = new Map<string, OpenFile>()
   for (let after = 0; after <= steps.length; after++) {
     if (after > 0) apply(steps[after - 1], synced, open)
-    // Only one journal is ever written at a time; if that were no longer so, this would have to be a product over all of them.
-    if ([...open.values()].filter(({ named, bytes }) => !named || bytes.length > 0).length > 1) throw new Error('more than one file is open at once')
-    const [unsettled] = [...open].filter(([, { named, bytes }]) => !named || bytes.length > 0)
-    if (unsettled === undefined) {
-      yield { after, files: new Map(synced) }
-      continue
+    const unsettled = [...open].filter(([, { named, bytes }]) => !named || bytes.length > 0)
+    for (const left of together(unsettled.map(([path, file]) => [path, [...survivorsOf(synced.get(path), file, cuts)]]))) {
+      const files = new Map(synced)
+      for (const [path, bytes] of left) {
+        if (bytes === null) files.delete(path)
+        else files.set(path, bytes)
+      }
+      yield { after, files }
     }
-    const [path, { named, bytes }] = unsettled
-    if (!named) yield { after, files: without(synced, path) }
-    const before = synced.get(path) ?? new Uint8Array()
-    for (const rest of survivors(before.length, bytes, cuts)) yield { after, files: new Map([...synced, [path, Buffer.concat([before, rest])]]) }
   }
 }
 
-function apply(step: DiskStep, synced: Map<string, Uint8Array>, open: Map<string, { named: boolean; bytes: Uint8Array }>): void {
+interface OpenFile {
+  readonly named: boolean
+  readonly bytes: Uint8Array
+}
+
+/** Null stands for a name that is not there. */
+type Survivor = Uint8Array | null
+
+function* survivorsOf(before: Uint8Array = new Uint8Array(), { named, bytes }: OpenFile, cuts: Cuts): Generator<Survivor> {
+  if (!named) yield null
+  for (const rest of survivors(before.length, bytes, cuts)) yield Buffer.concat([before, rest])
+}
+
+/** Files reach the disk in any order: each state of one with each of the others. */
+function* together(files: readonly (readonly [string, readonly Survivor[]])[]): Generator<readonly (readonly [string, Survivor])[]> {
+  if (files.length === 0) return yield []
+  const [[path, states], ...others] = files
+  for (const rest of together(others)) for (const state of states) yield [[path, state], ...rest]
+}
+
+function apply(step: DiskStep, synced: Map<string, Uint8Array>, open: Map<string, OpenFile>): void {
   const { kind, path } = step
   if (kind === 'made') {
     synced.set(path, new Uint8Array())
@@ -107,10 +126,6 @@ function apply(step: DiskStep, synced: Map<string, Uint8Array>, open: Map<string
     // Syncing a file says nothing about its folder.
     open.set(path, { named: file.named, bytes: new Uint8Array() })
   }
-}
-
-function without(files: Files, path: string): Files {
-  return new Map([...files].filter(([name]) => name !== path))
 }
 
 /** What may be left of bytes that were written from this place of a file on and not synced. */

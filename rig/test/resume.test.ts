@@ -64,12 +64,44 @@ test('a live change that takes the machine down counts against the tune that it 
   expect(ofType(bench.journals(), 'start').map(({ tune: name, result, how }) => [name, result, how])).toEqual([['narrow', 'started', 'live'], ['wide', 'no start', 'live'], ['narrow', 'started', 'warm']])
 })
 
+test('so does one that takes it down as it is put in force anew for the runs that were left', async () => {
+  const bench = createBench(stepsJson(ADJUSTED))
+  await bench.run({ disk: diskThatFailsAt('end', 2) })
+  await bench.run({ ...inBoot('boot-2'), disk: diskThatFailsAt('start', 1) })
+  expect(await bench.run(inBoot('boot-3')), 'a reset in r2, and a start that did not come about').toMatchObject({ outcome: 'finished', skipped: ['r3'] })
+  expect(ofType(bench.journals(), 'start').map(({ tune: name, result }) => [name, result])).toEqual([['narrow', 'started'], ['wide', 'no start'], ['narrow', 'started']])
+  expect(scores(bench)).toEqual(['r1 narrow 1', 'r4 narrow 1'])
+})
+
+test('what goes down with a live change in a cold start is booked as live', async () => {
+  const bench = createBench(stepsJson([{ ...CHANGE, start: 'cold' }, run('r1'), { id: 'a1', kind: 'adjust', tune: 'wide' }, run('r2')], FAILS_ONCE))
+  await bench.run(inBoot('boot-1'))
+  await bench.run({ ...inBoot('boot-2'), disk: diskThatFailsAt('in force', 2) })
+  expect(await bench.run(inBoot('boot-3'))).toMatchObject({ outcome: 'finished', skipped: ['r2'] })
+  expect(ofType(bench.journals(), 'start').map(({ tune: name, result, how }) => [name, result, how])).toEqual([['narrow', 'started', 'warm'], ['wide', 'no start', 'live']])
+})
+
 test('a wish to stop ends an unattended plan at once and lasts until a person runs it', async () => {
   const bench = createBench()
   askToStop(bench.rigFolder)
   for (const boot of ['boot-1', 'boot-2']) expect(await bench.run(unattended(boot))).toMatchObject({ outcome: 'stopped by a person', finished: [], journals: [] })
   expect(await bench.run()).toMatchObject({ outcome: 'finished' })
   expect(stopAsked(bench.rigFolder)).toBe(false)
+})
+
+test('nothing is done to a machine while a wish to stop stands', async () => {
+  const bench = createBench()
+  askToStop(bench.rigFolder)
+  const touched: string[] = []
+  const machine: Machine = { boot: async () => null, afterTrouble: async (before) => (touched.push(before), { kind: 'same' }) }
+  expect(await bench.run({ attendance: 'unattended', machine })).toMatchObject({ outcome: 'stopped by a person', journals: [] })
+  expect(touched).toEqual([])
+})
+
+test('a link in trouble holds nothing up', async () => {
+  const bench = createBench()
+  expect(await bench.run({ link: { ...noLink, mirror: networkGone, seen: networkGone, close: networkGone } })).toMatchObject({ outcome: 'finished' })
+  expect(bench.said).toContain('caution: the journal could not be mirrored (the network is gone)')
 })
 
 test('a wish to stop is heard before the next step', async () => {
@@ -237,6 +269,10 @@ async function crashedOutwards(): Promise<Bench> {
   const bench = createBench(planJson(OUTWARDS))
   await bench.run({ disk: diskThatFailsAt('end', 2) })
   return bench
+}
+
+async function networkGone(): Promise<never> {
+  throw new Error('the network is gone')
 }
 
 async function powerCut(): Promise<never> {

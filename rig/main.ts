@@ -5,7 +5,7 @@ async function main(args: readonly string[]): Promise<number> {
   if (args[0] === 'run') startLean(args)
   const [{ carryOutVerb }, { EXIT }, { plainText }, { SpokenError }] = await Promise.all([import('./verbs.ts'), import('./commands/exit.ts'), import('./plain-text.ts'), import('@guardband/model/errors')])
   const stop = new AbortController()
-  for (const name of ['SIGINT', 'SIGTERM'] as const) process.on(name, () => stop.abort())
+  for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(name, () => stop.abort())
   try {
     return await carryOutVerb(args, stop.signal)
   } catch (cause) {

@@ -249,6 +249,7 @@ function createSupervisor(folder: string, beside: Beside): Supervisor {
       }
       case '117':
         cutWhileClosing = true
+        writeFileSync(join(folder, 'hold'), '')
         return restart()
       case '118':
         return restart()
@@ -276,6 +277,7 @@ function createSupervisor(folder: string, beside: Beside): Supervisor {
           cutWhileClosing = false
           lastWish = 'reset'
           await pullThePlug(rig)
+          rmSync(join(folder, 'hold'))
           await ended
           return { output, killed: true }
         }

@@ -65,13 +65,23 @@ const { link } = createRigLink({
   journalFolder: join(folder, 'rig', 'journals'), keptFolder: join(folder, 'rig', 'kept'), disk: nodeDisk, sources, onStop: () => {}, say,
 })
 
+const terminal = createTerminal('steps')
+
 const result = await runPlan({
   plan,
   planFolder: folder,
   rigFolder: join(folder, 'rig'),
   sources,
   disk,
-  terminal: { ...createTerminal('steps'), interactive: false },
+  terminal: {
+    ...terminal,
+    interactive: false,
+    say: (line) => {
+      terminal.say(line)
+      // The machine goes down just here, before the run is closed on disk: the test pulls the plug meanwhile.
+      if (line.includes('was in flight') && existsSync(join(folder, 'hold'))) Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 60_000)
+    },
+  },
   attendance: 'unattended',
   link,
   approvals: createApprovalCheck({ store, planFolder: folder, base, hash: createFileHasher() }),

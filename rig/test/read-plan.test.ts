@@ -69,7 +69,7 @@ test.each<[string, (plan: any) => void, string]>([ // oxlint-disable-line typesc
   ['a pattern without a group', (plan) => (plan.workloads[0].measures[0].reading.pattern = 'score'), 'workloads[0].measures[0].reading.pattern must have a group that holds the value; got score. Put round brackets'],
   ['a pattern that is none', (plan) => (plan.workloads[0].measures[0].reading.pattern = '(['), 'workloads[0].measures[0].reading.pattern must be a pattern; got (['],
   ['a pointer that is none', (plan) => (plan.workloads[0].measures[0].reading = { pointer: 'score' }), 'must be a JSON pointer: a JSON pointer begins with "/".'],
-  ['an observable with nothing to read', (plan) => delete plan.tunes[0].readBack[0].command, 'tunes[0].readBack[0] must have a command, or a reading from a file.'],
+  ['an observable with nothing to read', (plan) => delete plan.tunes[0].readBack[0].command, 'tunes[0].readBack[0] must have a command, a reading from a file, one that a person types, or a workload that reports it. Add one of them.'],
   ['a tolerance on a text', (plan) => Object.assign(plan.tunes[0].readBack[0], { expected: 'quiet', tolerance: 1 }), 'tunes[0].readBack[0].tolerance goes with a number only'],
   ['two measures of one name', (plan) => plan.workloads[0].measures.push(plan.workloads[0].measures[0]), 'workloads[0].measures[1].name is used twice'],
   ['a tune that is not there', (plan) => plan.design.tunes.push('wider'), 'design.tunes: there is no tune "wider" in this plan. It has: narrow, wide.'],

@@ -16,7 +16,7 @@ export function typedMeasures(workload: PlanWorkload): readonly TypedMeasure[] {
 }
 
 /** Adds what is typed to what is known already, in the plan's order. A stop in the middle keeps what was measured until then. */
-export async function askMeasures(order: DriverOrder, known: Pick<DriverEnd, 'outcome' | 'measures'>, signal: AbortSignal): Promise<Pick<DriverEnd, 'outcome' | 'measures'>> {
+export async function askMeasures(order: DriverOrder, known: Pick<DriverEnd, 'outcome' | 'measures'>, signal: AbortSignal): Promise<Pick<DriverEnd, 'outcome' | 'measures' | 'stop'>> {
   const { workload } = order
   const values = new Map(known.measures.map(({ name, value }) => [name, value]))
   const inOrder = (): readonly MeasureValue[] => workload.measures.flatMap(({ name }) => {
@@ -24,9 +24,9 @@ export async function askMeasures(order: DriverOrder, known: Pick<DriverEnd, 'ou
     return value === undefined ? [] : [{ name, value }]
   })
   for (const measure of typedMeasures(workload)) {
-    const value = await askOne(order, measure, signal)
-    if (value === null) return { outcome: 'stopped by a person', measures: inOrder() }
-    values.set(measure.name, value)
+    const asked = await askOne(order, measure, signal)
+    if (asked.kind === 'stopped') return { ...stoppedBy(asked), measures: inOrder() }
+    values.set(measure.name, asked.said)
   }
   return { outcome: known.outcome, measures: inOrder() }
 }
@@ -37,25 +37,37 @@ export function requirePerson({ context, step, workload }: DriverOrder): void {
   throw new SpokenError({ code: 'person-needed', place: `step ${step}`, message: `a person is needed here: the workload "${workload.name}" is ${workload.prompt === undefined ? 'measured' : 'carried out'} by one.`, mend: 'Run the plan on a terminal; it goes on at this step.' })
 }
 
-/** Null where the signal was aborted first. */
-export async function askedUntil<T>(ask: () => Promise<T>, signal: AbortSignal): Promise<T | null> {
+export interface Stopped {
+  readonly kind: 'stopped'
+  /** Where whoever was asked has gone; null for a person's stop and for a journal that failed, which the caller of the driver tells apart. */
+  readonly stop: SpokenError | null
+}
+
+export type Asked<T> = { readonly kind: 'said'; readonly said: T } | Stopped
+
+/** A run that has begun comes to an end, also where nobody answers any more. */
+export async function askedUntil<T>(ask: () => Promise<T>, signal: AbortSignal): Promise<Asked<T>> {
   try {
-    return await ask()
+    return { kind: 'said', said: await ask() }
   } catch (cause) {
-    // A stop, or a journal that failed: the caller of the driver tells them apart.
-    if (signal.aborted) return null
+    if (signal.aborted) return { kind: 'stopped', stop: null }
+    if (cause instanceof SpokenError && cause.code === 'person-needed') return { kind: 'stopped', stop: cause }
     throw cause
   }
 }
 
-async function askOne({ context, step, workload }: DriverOrder, { name, unit, typed }: TypedMeasure, signal: AbortSignal): Promise<number | null> {
+export function stoppedBy({ stop }: Stopped): Pick<DriverEnd, 'outcome' | 'stop'> {
+  return { outcome: 'stopped by a person', ...(stop === null ? {} : { stop }) }
+}
+
+async function askOne({ context, step, workload }: DriverOrder, { name, unit, typed }: TypedMeasure, signal: AbortSignal): Promise<Asked<number>> {
   for (let fault = ''; ; ) {
     const text = [...(fault === '' ? [] : [fault]), `${workload.name}, ${name}: ${typed}`].join('\n')
-    const said = await askedUntil(() => context.ask({ kind: 'value', step, text, unit }, signal), signal)
-    if (said === null) return null
-    const read = typedNumber(said.answer, unit)
+    const asked = await askedUntil(() => context.ask({ kind: 'value', step, text, unit }, signal), signal)
+    if (asked.kind === 'stopped') return asked
+    const read = typedNumber(asked.said.answer, unit)
     const odd = read.kind === 'value' ? senseFault(read.value, unit) : read.message
-    if (read.kind === 'value' && odd === null) return read.value
+    if (read.kind === 'value' && odd === null) return { kind: 'said', said: read.value }
     fault = sentence(odd ?? '')
   }
 }

@@ -11,7 +11,7 @@ import { readSelfReport, type SelfReport } from './self-report.ts'
 import type { RunStep } from './step-source.ts'
 
 /**
- * Returns once the end is acknowledged. Throws when the journal fails, when space runs out, or where the workload can't be carried out here. `hangOn` tells
+ * Returns once the end is acknowledged. Throws when the journal fails, when space runs out, where the workload can't be carried out here, or where whoever was asked in the middle of it has gone. `hangOn` tells
  * the runs yet to come that hang on the same tune: where this one reports that the tune is not in force, they are closed with it.
  */
 export async function carryOutRunInto(state: SessionState, context: RigContext, start: OpenedStart, step: RunStep, hangOn: () => readonly RunStep[]): Promise<RunEnd> {
@@ -69,6 +69,7 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   for (const { id } of notRun) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
   state.skipped.push(...notRun.map(({ id }) => id))
   await followInto(start, context, report)
+  if (end.stop !== undefined) throw end.stop
   const rest = notRun.length === 0 ? '' : `; ${counted(notRun.length, 'run')} of this tune ${notRun.length === 1 ? 'is' : 'are'} not run`
   return { line: `${step.id}  ${step.workload}  ${outcome}  ${fixed(end.seconds, 2)} s${message === null ? '' : `  (${message})`}${rest}`, outcome, after }
 }

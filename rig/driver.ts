@@ -1,5 +1,5 @@
 // How a workload is carried out, as a port: a command, a person, or a kernel of the rig's own. Between `prepare` and `carryOut` its caller puts the run's beginning on disk.
-import type { JournalBodyOf, PlanWorkload } from '@guardband/model'
+import type { JournalBodyOf, PlanWorkload, SpokenError } from '@guardband/model'
 import type { CapturedText } from './command-driver.ts'
 import type { RigContext } from './rig-context.ts'
 
@@ -41,6 +41,8 @@ export interface DriverEnd extends Pick<End, 'outcome' | 'seconds' | 'exitStatus
   /** That a person sent along. */
   readonly pictures: readonly Uint8Array[]
   readonly message: string | null
+  /** Why the plan can't go on after this run: whoever was asked has gone. */
+  readonly stop?: SpokenError
 }
 
 /** What an end says where its driver has nothing to say. */

@@ -1,5 +1,5 @@
 // Whom a rig can ask, as a port: the person at its terminal, or whoever holds a phone that the hub or a companion knows.
-import { unitText, type Ask, type ChangeLine } from '@guardband/model'
+import { SpokenError, unitText, type Ask, type ChangeLine } from '@guardband/model'
 import { sheetLines } from './change-sheet.ts'
 import type { Terminal } from './terminal.ts'
 import { typedNumber } from './typed-number.ts'
@@ -70,8 +70,11 @@ export function firstAnswer(all: readonly People[]): People {
       const over = new AbortController()
       const either = AbortSignal.any([signal, over.signal])
       try {
-        const said = await Promise.any(there.map((people) => askUntilFit(people, question, either)))
+        const asked = there.map((people) => askUntilFit(people, question, either))
+        const said = await Promise.any(asked)
         over.abort(new AnsweredElsewhere(said))
+        // The next question must not come before this one is taken back.
+        await Promise.allSettled(asked)
         return said
       } catch (cause) {
         signal.throwIfAborted()
@@ -113,6 +116,9 @@ async function heard(terminal: Terminal, asked: string, signal: AbortSignal): Pr
     return await terminal.ask(asked, signal)
   } catch (cause) {
     const why: unknown = signal.reason
+    if (!signal.aborted && cause instanceof Error && cause.name === 'AbortError') {
+      throw new SpokenError({ code: 'person-needed', message: `the terminal was closed while a person was asked: ${asked}`, mend: 'Run the plan on a terminal; it goes on at this step.' })
+    }
     if (why instanceof AnsweredElsewhere) terminal.say(`${why.said.answer === '' ? 'Done, says' : `"${why.said.answer}", says`} ${why.said.who}, ${VIA[why.said.via]}.`)
     throw cause
   }

@@ -45,8 +45,8 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   const notRun = report.kind === 'contradicts' ? hangOn().filter(({ id }) => id !== step.id) : []
   const at = moment(context)
   await writer.writeSynced(
-    // Before the end, so that no cut can leave the run booked under that tune.
-    ...(report.kind === 'contradicts' ? [inForce(at, inForceId, report)] : []),
+    // Before the end, so that no cut can leave the run booked under a tune that it contradicts. Of the same id: it holds of the runs before this one too (rule 28).
+    ...(report.kind === 'nothing' ? [] : [inForce(at, inForceId, report)]),
     {
       type: 'end',
       at,
@@ -68,7 +68,10 @@ export async function carryOutRunInto(state: SessionState, context: RigContext, 
   if (isFinishing(outcome)) state.finished.set(step.id, { by: 'end', outcome, seconds: end.seconds, workload: step.workload })
   for (const { id } of notRun) state.finished.set(id, { by: 'done', outcome: null, seconds: null, workload: null })
   state.skipped.push(...notRun.map(({ id }) => id))
-  await followInto(start, context, report)
+  if (report.kind !== 'nothing') {
+    start.gate = report.gate
+    start.tune = report.gate.tune
+  }
   if (end.stop !== undefined) throw end.stop
   const rest = notRun.length === 0 ? '' : `; ${counted(notRun.length, 'run')} of this tune ${notRun.length === 1 ? 'is' : 'are'} not run`
   return { line: `${step.id}  ${step.workload}  ${outcome}  ${fixed(end.seconds, 2)} s${message === null ? '' : `  (${message})`}${rest}`, outcome, after }
@@ -97,16 +100,6 @@ function withMachine({ outcome, message }: DriverEnd, after: MachineAfter): Told
 /** Whatever the run came to, it came to it under another tune than the one asked for. */
 function withReport(told: Told, report: SelfReport): Told {
   return report.kind === 'contradicts' ? { outcome: 'fallback start', message: joined(report.message, COMPARABLE_OUTCOMES.has(told.outcome) ? told.message : joined(told.outcome, told.message)) } : told
-}
-
-/** Once it agrees, what runs later refers to a record that was read back; once it contradicts, the record that is there says that no tune was in force. */
-async function followInto(start: OpenedStart, context: RigContext, report: SelfReport): Promise<void> {
-  if (report.kind === 'nothing') return
-  start.gate = report.gate
-  start.tune = report.gate.tune
-  if (report.kind === 'contradicts') return
-  start.inForceId = context.sources.newId()
-  await start.writer.writeSynced(inForce(moment(context), start.inForceId, report))
 }
 
 function inForce(at: string, inForceId: string, { gate }: Exclude<SelfReport, { kind: 'nothing' }>): JournalBodyOf<'in force'> {

@@ -93,5 +93,5 @@ async function readCount(readers: Readers, reading: Reading | undefined, { whole
   const read = numberIn(text)
   if (read.kind === 'missing') return { value: null, message: `memory training: ${read.message}` }
   const fits = read.value >= 0 && read.value <= most && (!whole || Number.isInteger(read.value))
-  return fits ? { value: read.value, message: null } : { value: null, message: `memory training: ${whole ? 'tries must be a whole number' : 'seconds must be'} of at least zero; got ${read.value}` }
+  return fits ? { value: read.value, message: null } : { value: null, message: `memory training: ${whole ? 'tries must be a whole number, zero' : 'seconds must be zero'} or above; got ${read.value}` }
 }

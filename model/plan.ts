@@ -11,6 +11,7 @@ import { conditionsSchema, startHowSchema } from './records/start.ts'
 import { settingSchema } from './records/tune.ts'
 import { directionSchema } from './records/workload.ts'
 import { expandDesign } from './design.ts'
+import { planFaults } from './plan-faults.ts'
 
 export const planTuneSchema = z.strictObject({
   name: nameSchema,
@@ -165,9 +166,10 @@ export type Plan = z.infer<typeof planSchema>
 
 /**
  * The plan's steps: those it lists, or those its design unfolds to. Throws a sentence when a step names a tune or workload that the plan
- * doesn't have, when a run comes before any change, or when ids repeat.
+ * doesn't have, when a run comes before any change, when ids repeat, or when a workload or a reading can't be carried out (`planFaults`).
  */
 export function planSteps(plan: Plan): readonly Step[] {
+  for (const { path, rule, mend } of planFaults(plan)) throw new SpokenError({ code: 'plan-content', place: `plan ${plan.id}`, message: `${path} ${rule}.`, mend })
   if ((plan.design === undefined) === (plan.steps === undefined)) {
     throw new SpokenError({ code: 'plan-steps', place: `plan ${plan.id}`, message: 'a plan must have either a design or steps.', mend: plan.design === undefined ? 'Add one of the two.' : 'Keep one of the two.' })
   }

@@ -1,7 +1,7 @@
 // What a plan may run, pinned down to contents: the resolved program, every argument that is a file, the working folder, the environment.
 import { accessSync, constants, realpathSync, statSync } from 'node:fs'
 import { delimiter, isAbsolute, join, resolve } from 'node:path'
-import { SpokenError, contentDigest, type Command, type Plan, type Reading } from '@guardband/model'
+import { SpokenError, contentDigest, type Command, type Plan, type PlanTraining, type Reading } from '@guardband/model'
 import { createFileHasher, type FileHasher } from './file-hash.ts'
 import { scriptInterpreters } from './script-interpreters.ts'
 
@@ -101,7 +101,7 @@ export function planUses(plan: Plan): readonly PlanUse[] {
       ...readBack.flatMap(({ key, command, reading }) => (command === undefined ? [] : [{ use: readBackUse(key, name), command, reads: filesOf([reading]) }])),
     ]),
     ...plan.workloads.flatMap(({ name, command, measures }) => (command === undefined ? [] : [{ use: `runs the workload "${name}"`, command, reads: filesOf(measures.map(({ reading }) => reading)) }])),
-    ...(training?.command === undefined ? [] : [{ use: 'tells how memory training went', command: training.command, reads: filesOf([training.result]) }]),
+    ...(training?.command === undefined ? [] : [{ use: 'tells how memory training went', command: training.command, reads: filesOf(trainingReadings(training)) }]),
     ...(machine === undefined
       ? []
       : [
@@ -112,10 +112,13 @@ export function planUses(plan: Plan): readonly PlanUse[] {
   ]
 }
 
-export function readsWithoutCommand(plan: Plan, planFolder: string): readonly FileRead[] {
-  return plan.tunes.flatMap(({ name, readBack }) =>
-    readBack.flatMap(({ key, command, reading }) => (command === undefined ? filesOf([reading]).map((file) => ({ use: readBackUse(key, name), path: resolve(planFolder, file) })) : [])),
-  )
+export function readsWithoutCommand({ tunes, workloads, training }: Plan, planFolder: string): readonly FileRead[] {
+  const reads = (use: string, readings: readonly Reading[]): readonly FileRead[] => filesOf(readings).map((file) => ({ use, path: resolve(planFolder, file) }))
+  return [
+    ...tunes.flatMap(({ name, readBack }) => readBack.flatMap(({ key, command, reading }) => (command === undefined ? reads(readBackUse(key, name), [reading]) : []))),
+    ...workloads.flatMap(({ name, prompt, measures }) => (prompt === undefined ? [] : reads(`measures the workload "${name}", which a person carries out`, measures.map(({ reading }) => reading)))),
+    ...(training === undefined || training.command !== undefined ? [] : reads('tells how memory training went', trainingReadings(training))),
+  ]
 }
 
 export interface PinOrder {
@@ -149,6 +152,10 @@ export function pinCommand({ command, planFolder, base, hash }: PinOrder): Pinne
 
 /** 64 bits: nobody finds two lists of commands with the same code by trying, and a person can still compare it by eye. */
 const APPROVAL_CODE_LENGTH = 16
+
+function trainingReadings({ result, tries, seconds, postCode }: PlanTraining): readonly Reading[] {
+  return [result, tries, seconds, postCode].filter((reading) => reading !== undefined)
+}
 
 function readBackUse(key: string, tune: string): string {
   return `reads back ${key} for the tune "${tune}"`

@@ -4,8 +4,9 @@ import type { Question, Said } from './people.ts'
 import { clip, moment, type RigContext, type SessionState } from './rig-context.ts'
 
 export function askerFor(state: SessionState, context: Omit<RigContext, 'ask'>): RigContext['ask'] {
-  return async (question: Question): Promise<Said> => {
-    const { people, link, signal } = context
+  return async (question: Question, until?: AbortSignal): Promise<Said> => {
+    const { people, link } = context
+    const signal = until === undefined ? context.signal : AbortSignal.any([context.signal, until])
     if (!people.present) {
       throw new SpokenError({ code: 'person-needed', place: question.step, message: `a person is needed here: ${question.text}`, mend: 'Run the plan on a terminal; it goes on at this step.' })
     }

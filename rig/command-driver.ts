@@ -28,6 +28,8 @@ export interface CommandEnd {
 export interface CapturedText {
   /** The last `CAPTURE_LIMIT` bytes as UTF-8. */
   readonly text: string
+  /** The same as they came. */
+  readonly bytes: Uint8Array
   readonly cut: boolean
 }
 
@@ -127,6 +129,7 @@ function captureTail(stream: NodeJS.ReadableStream): () => CapturedText {
   stream.on('error', () => {})
   return () => {
     const all = Buffer.concat(chunks)
-    return { text: all.subarray(Math.max(0, all.length - CAPTURE_LIMIT)).toString('utf8'), cut: cut || all.length > CAPTURE_LIMIT }
+    const bytes = all.subarray(Math.max(0, all.length - CAPTURE_LIMIT))
+    return { text: bytes.toString('utf8'), bytes, cut: cut || all.length > CAPTURE_LIMIT }
   }
 }

@@ -80,6 +80,10 @@ export function puttingNote(step: string): string {
   return `${PUTTING}${step}`
 }
 
+export function putsInForce(body: JournalBody): boolean {
+  return body.type === 'note' && body.text.startsWith(PUTTING)
+}
+
 const PUTTING = 'putting the tune in force for '
 
 /** Finished is what ended or was resolved, whichever comes first; a run that a person stopped, or whose runner alone was killed, is carried out afresh (rule 11). */
@@ -169,7 +173,7 @@ function stepsInFlight(journals: readonly JournalFileReading[]): readonly InFlig
 function unfinishedStarts(journals: readonly JournalFileReading[]): readonly UnfinishedStart[] {
   return journals.flatMap(({ journal, open, entries }, order) => {
     const bodies = entries.map(({ body }) => body)
-    const place = bodies.findLastIndex((body) => body.type === 'note' && body.text.startsWith(PUTTING))
+    const place = bodies.findLastIndex(putsInForce)
     const note = bodies[place]
     if (open === null || note?.type !== 'note' || bodies.slice(place).some(({ type }) => type === 'start' || type === 'in force' || type === 'begin' || type === 'close')) return []
     const next = journals.slice(order + 1).find((file) => file.open !== null)?.open

@@ -1,12 +1,14 @@
 // Opens a start: a new journal, the tune put in force, read back, and said.
 import { SpokenError, counted, type JournalBodyOf, type Known, type PlanTune } from '@guardband/model'
 import { limitsOf } from './barred.ts'
+import { handQuestion, sheetLines, sheetOf } from './change-sheet.ts'
 import { puttingNote } from './journal-folder.ts'
 import { openJournal, type JournalWriter } from './journal-writer.ts'
 import { askPowerOn, powerOnSeen, useUpPowerOn } from './power-on.ts'
 import { readBack, type GateResult } from './read-back.ts'
 import { clip, execute, moment, type RigContext, type SessionState } from './rig-context.ts'
 import { kindAfterRestart, type StartKind } from './start-kind.ts'
+import { readTraining } from './training.ts'
 import type { AdjustStep, RunStep, StartStep } from './step-source.ts'
 
 export interface StartOrder {
@@ -35,20 +37,21 @@ export async function openStartInto(state: SessionState, context: RigContext, { 
   await mirror(context, writer)
   // What holds from a power-on is not put in force again after it: that would make it a live start.
   const applied = poweredOn ? null : await applyTune(context, tune, change.id)
-  const gate: GateResult = applied === null ? await readBack(context, tune) : { tune: null, known: 'unverified', observed: [], message: applied }
+  const training = kind.how === 'live' ? null : await readTraining(context)
+  const gate: GateResult = applied === null ? await readBack(context, tune, training) : { tune: null, known: 'unverified', observed: [], message: applied }
   const inForceId = context.sources.newId()
   const at = moment(context)
   const { conditions, remarks: differences } = context.conditions()
-  const remarks = [gate.message, kind.message, ...differences].filter((remark) => remark !== null)
+  const remarks = [gate.message, training?.message ?? null, kind.message, ...differences].filter((remark) => remark !== null)
   const notRun = gate.tune === null ? runs : []
   await writer.writeSynced(
-    { type: 'start', at, tune: asked, how: kind.how, result: gate.tune === null ? 'fallback start' : 'started', conditions, ...(remarks.length === 0 ? {} : { message: clip(remarks.join('; ')) }) },
+    { type: 'start', at, tune: asked, how: kind.how, result: gate.tune === null ? 'fallback start' : 'started', ...(training === null ? {} : { training: training.training }), conditions, ...(remarks.length === 0 ? {} : { message: clip(remarks.join('; ')) }) },
     ...inForceRecords({ inForceId, at, gate, applied, done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun }),
   )
   finishInto(state, { done: [change.id, ...(adjust === undefined ? [] : [adjust])], notRun })
   noteClock(context, writer)
   state.restarted = false
-  state.start = { change, asked, inForceId, writer, tune: gate.tune, order: 0 }
+  state.start = { change, asked, inForceId, writer, tune: gate.tune, gate, order: 0 }
   state.startSeconds.push(context.sources.monotonic() - begun)
   sayInForce(context, `start ${state.startOrder}  ${change.id}`, { asked, gate, notRun: notRun.length })
   if (kind.message !== null) context.terminal.say(`    ${kind.message}`)
@@ -82,6 +85,7 @@ export async function adjustInto(state: SessionState, context: RigContext, step:
   start.asked = step.tune
   start.inForceId = inForceId
   start.tune = gate.tune
+  start.gate = gate
   sayInForce(context, `within start ${state.startOrder}  ${step.id}`, { asked: step.tune, gate, notRun: notRun.length })
 }
 
@@ -219,9 +223,10 @@ async function openNextJournalInto(state: SessionState, context: RigContext, pla
 }
 
 /** Null when it went well, otherwise why the tune is not in force. */
-async function applyTune(context: RigContext, { name, apply }: PlanTune, step: string): Promise<string | null> {
+async function applyTune(context: RigContext, tune: PlanTune, step: string): Promise<string | null> {
+  const { apply } = tune
   if (apply === undefined) {
-    await context.ask({ kind: 'done', step: `step ${step}`, text: `Put the tune "${name}" in force.` })
+    await context.ask(await handQuestion(context, tune, `step ${step}`))
     return null
   }
   const end = await execute(context, apply, context.signal)
@@ -242,6 +247,7 @@ async function stopForPowerOn(state: SessionState, context: RigContext, tune: Pl
     await closeJournalInto(state, context, fault ?? `the tune "${tune.name}" has been set; the ${change.start} start of ${change.id} is waited for`)
     if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
   }
+  if (tune.apply === undefined) for (const line of sheetLines(await sheetOf(context, tune))) context.terminal.say(line)
   return askPowerOn(change, tune.apply !== undefined, { ...context.sources, bootId: state.boot, rigFolder: context.rigFolder })
 }
 

@@ -1,5 +1,5 @@
 // Reads a plan file. What is wrong with it comes as sentences that name file, line, column, path and mend.
-import { SpokenError, nearest, planSchema, planSteps, type Observable, type Plan, type Reading } from '@guardband/model'
+import { SpokenError, nearest, planFaults, planSchema, planSteps, type Plan, type Reading } from '@guardband/model'
 import { planKeysAt } from '@guardband/model/plan-keys'
 import { pointerFault } from './json-pointer.ts'
 import { linePlace, scanJson, type JsonPlaces } from './json-places.ts'
@@ -101,11 +101,11 @@ function pathText(keys: readonly PropertyKey[]): string {
 
 /** Rules that the schema can't state. */
 function* contentFaults(plan: Plan): Generator<Fault> {
+  yield* planFaults(plan)
   for (const [index, tune] of plan.tunes.entries()) {
     for (const [at, observable] of tune.readBack.entries()) {
       const path = `tunes[${index}].readBack[${at}]`
       yield* readingFaults(observable.reading, `${path}.reading`)
-      yield* observableFaults(observable, path)
     }
   }
   for (const [index, workload] of plan.workloads.entries()) {
@@ -117,18 +117,18 @@ function* contentFaults(plan: Plan): Generator<Fault> {
       names.add(name)
     }
   }
+  const { training, machine } = plan
+  for (const key of ['result', 'tries', 'seconds', 'postCode'] as const) {
+    const reading = training?.[key]
+    if (reading !== undefined) yield* readingFaults(reading, `training.${key}`)
+  }
+  if (machine !== undefined) yield* readingFaults(machine.boot.reading, 'machine.boot.reading')
   const steps = plan.steps ?? []
   for (const [index, step] of steps.entries()) {
     if (step.kind !== 'run') continue
     const opener = steps.slice(0, index).findLast(({ kind }) => kind === 'change' || kind === 'ladder')
     if (opener?.kind === 'ladder') yield { path: `steps[${index}]`, rule: `is a run after the ladder ${opener.id}, which leaves no known tune in force`, mend: 'Put a change step before it.' }
   }
-}
-
-function* observableFaults({ command, reading, expected, tolerance }: Observable, path: string): Generator<Fault> {
-  if ('elapsed' in reading) yield { path: `${path}.reading`, rule: 'must read what is in force; got elapsed seconds', mend: 'Read a value from a command or a file.' }
-  else if (command === undefined && !('file' in reading)) yield { path, rule: 'must have a command, or a reading from a file', mend: 'Add one of the two.' }
-  if (tolerance !== undefined && typeof expected === 'string') yield { path: `${path}.tolerance`, rule: 'goes with a number only; the expected value is a text', mend: 'Write the expected value without quotes, or take the tolerance out.' }
 }
 
 function* readingFaults(reading: Reading, path: string): Generator<Fault> {

@@ -14,7 +14,7 @@ export interface ReadingPlace {
   /** A file is looked for from here. */
   readonly folder: string
   /** What the command printed, null where there was none. */
-  readonly end: CommandEnd | null
+  readonly end: Pick<CommandEnd, 'output' | 'errorOutput' | 'seconds'> | null
   readonly patterns: PatternFinder
 }
 
@@ -36,8 +36,11 @@ export async function readValue(reading: Reading, place: ReadingPlace): Promise<
 /** The value as a finite number in plain or exponent notation with a decimal point. */
 export async function readNumber(reading: Reading, place: ReadingPlace): Promise<NumberResult> {
   const result = await readValue(reading, place)
-  if (result.kind === 'missing') return result
-  const text = result.text.trim()
+  return result.kind === 'missing' ? result : numberIn(result.text)
+}
+
+export function numberIn(read: string): NumberResult {
+  const text = read.trim()
   const value = NUMBER.test(text) ? Number(text) : Number.NaN
   if (Number.isFinite(value)) return { kind: 'value', value }
   const comma = /^[+-]?\d+,\d+$/.test(text) ? ' Numbers need a decimal point.' : ''

@@ -11,6 +11,8 @@ import type { Link } from './link.ts'
 import type { Machine } from './machine.ts'
 import type { PatternFinder } from './pattern-finder.ts'
 import type { People, Question, Said } from './people.ts'
+import type { GateResult } from './read-back.ts'
+import type { SelfCheckKernel } from './self-check.ts'
 import type { FinishedStep, StartStep } from './step-source.ts'
 import type { Terminal } from './terminal.ts'
 
@@ -36,8 +38,8 @@ export interface RigContext {
   readonly disk: JournalDisk
   readonly terminal: Terminal
   readonly people: People
-  /** Asks, and has the answer on disk before it returns. Stops with `person-needed` where nobody can answer. */
-  readonly ask: (question: Question) => Promise<Said>
+  /** Asks, and has the answer on disk before it returns. Stops with `person-needed` where nobody can answer. Rejects when a person wants to stop, or when `until` is aborted. */
+  readonly ask: (question: Question, until?: AbortSignal) => Promise<Said>
   readonly link: Link
   readonly machine: Machine
   readonly check: ApprovalCheck
@@ -45,6 +47,8 @@ export interface RigContext {
   readonly ceilings: CeilingCheck
   readonly conditions: ReadConditions
   readonly patterns: PatternFinder
+  /** The self-checks that this rig has. */
+  readonly kernels: readonly SelfCheckKernel[]
   readonly sources: RigSources
   /** A person's wish to stop. */
   readonly signal: AbortSignal
@@ -62,6 +66,8 @@ export interface OpenedStart {
   inForceId: string
   /** Null when the tune asked for is not in force: its runs are not run. */
   tune: string | null
+  /** What is known of what is in force, and what a workload has yet to report of it. */
+  gate: GateResult
   /** Place of the next run. */
   order: number
 }

@@ -23,6 +23,8 @@ import { readValue } from './reading.ts'
 import { createRemoteMachine } from './remote-machine.ts'
 import { WENT_DOWN } from './restarts.ts'
 import { execute, moment, type RigContext, type RigSources, type SessionState } from './rig-context.ts'
+import { runsOf } from './runs-of.ts'
+import { requireKernels, type SelfCheckKernel } from './self-check.ts'
 import { restartedSince } from './start-kind.ts'
 import type { PromptStep, RunStep, StepSource } from './step-source.ts'
 import { forgetStop, stopAsked } from './stop-request.ts'
@@ -55,6 +57,8 @@ export interface RunPlanOrder {
   readonly attendance?: 'attended' | 'unattended'
   /** Where the steps come from; the plan itself unless told. */
   readonly source?: StepSource
+  /** The self-checks that a plan may name; none unless told. */
+  readonly kernels?: readonly SelfCheckKernel[]
 }
 
 export type RunPlanOutcome = 'finished' | 'stopped by a person' | 'person needed' | 'not approved' | 'disk full' | 'journal failed' | 'too many restarts' | 'machine silent'
@@ -88,6 +92,8 @@ export interface RunEnds {
 export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
   const { plan, rigFolder, sources } = order
   const source = order.source ?? createPlanSource(plan)
+  const kernels = order.kernels ?? []
+  requireKernels(plan, kernels)
   const unattended = order.attendance === 'unattended'
   const release = lockFolder(rigFolder, sources)
   const patterns = createPatternFinder()
@@ -97,6 +103,7 @@ export async function runPlan(order: RunPlanOrder): Promise<RunPlanResult> {
     return await carryOut(
       {
         ...order,
+        kernels,
         people: order.people ?? (unattended ? nobody : peopleAtTerminal(order.terminal, 'person at the rig')),
         link: order.link ?? noLink,
         machine: order.machine ?? machineOf(order, patterns),
@@ -210,7 +217,7 @@ async function carryOutRunStep(state: SessionState, context: RigContext, source:
   if (start === null) throw new RangeError(`a start must be open for step ${step.id}; got none`)
   if (start.tune !== context.plan.base) await mirror(context, start.writer)
   context.link.live.at({ id: step.id, kind: 'run', name: step.workload, tune: start.tune })
-  const { line, outcome, after } = await carryOutRunInto(state, context, start, step)
+  const { line, outcome, after } = await carryOutRunInto(state, context, start, step, () => runsOf(source, state, asked))
   context.link.live.at(null)
   if (outcome !== 'scored' && outcome !== 'passed') context.link.live.ended({ text: line, outcome })
   if (CRASHES.has(outcome)) state.crashes.push({ tune: start.tune ?? start.asked, outcome, step: step.id })

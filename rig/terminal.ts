@@ -28,10 +28,16 @@ export function createTerminal(detail?: Terminal['detail']): Terminal {
       const lines = createInterface({ input: process.stdin, output: process.stdout })
       // While it reads a line the terminal hands over Ctrl-C as a key.
       lines.on('SIGINT', () => process.kill(process.pid, 'SIGINT'))
+      // Taken back at once: the next question may come before this one's promise is looked at.
+      const takeBack = () => lines.close()
+      signal.addEventListener('abort', takeBack, { once: true })
       try {
         return await lines.question(`${plainText(question)} `, { signal })
       } finally {
+        signal.removeEventListener('abort', takeBack)
         lines.close()
+        // What comes next stands on a line of its own.
+        if (signal.aborted) process.stdout.write('\n')
       }
     },
   }

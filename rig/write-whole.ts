@@ -5,7 +5,7 @@ import { syncNamesOf } from './sync-names.ts'
 
 export interface WholeFile {
   readonly path: string
-  readonly content: string
+  readonly content: string | Uint8Array
   readonly mode: number
 }
 

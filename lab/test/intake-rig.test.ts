@@ -196,3 +196,77 @@ describe('a rig that was copied', () => {
     expect(lab.samples.rig(rig).cautions).toEqual([sentence])
   })
 })
+
+describe('a workload without measures', () => {
+  const plan = testPlan({ workloads: [{ name: 'tile render, all cores', command: { run: ['render'], timeLimitSeconds: 600 }, measures: [], weight: 1 }] })
+  const passed = (ids: ReturnType<typeof journalIds>) => journalBodies(ids, { plan }).map((body): JournalBody => (body.type === 'end' ? { ...body, outcome: 'passed', measures: [], exposure: { passes: 4 } } : body))
+
+  it('has its runs booked as passed, with their exposure, and no suite weighs it', () => {
+    const { lab, ids } = fresh()
+    expect(take(lab, passed(ids))).toMatchObject({ runs: 2, remarks: [] })
+    expect(lab.list('workload')).toMatchObject([{ name: 'tile render, all cores', measures: [] }])
+    expect(lab.list('run')).toMatchObject([{ outcome: 'passed', measures: [], exposure: { seconds: 41.5, passes: 4 } }, { outcome: 'passed', measures: [] }])
+    expect(lab.list('suite')).toEqual([])
+    expect(lab.check()).toEqual([])
+  })
+
+  it('leaves a suite to those beside it that have some', () => {
+    const { lab, ids } = fresh()
+    const mixed = testPlan({ workloads: [...plan.workloads, ...testPlan().workloads.map((workload) => ({ ...workload, name: 'code build' }))] })
+    take(lab, journalBodies(ids, { plan: mixed }).map((body): JournalBody => (body.type === 'end' ? { ...body, outcome: 'passed', measures: [] } : body)))
+    const [build] = lab.list('workload').filter(({ name }) => name === 'code build')
+    expect(lab.list('suite').map(({ items }) => items.map(({ workloadId }) => workloadId))).toEqual(lab.list('suite').map(() => [build.id]))
+    expect(lab.check()).toEqual([])
+  })
+})
+
+it('what a person carries out takes time, which is no exposure of the machine', () => {
+  const { lab, ids } = fresh()
+  const plan = testPlan({ workloads: [{ name: 'tile render, all cores', prompt: { text: 'Render it.' }, measures: [], weight: 1 }] })
+  take(lab, journalBodies(ids, { plan }).map((body): JournalBody => (body.type === 'end' ? { ...body, outcome: 'passed', measures: [] } : body)))
+  expect(lab.list('run')[0]).not.toHaveProperty('exposure')
+})
+
+describe('what a workload reports of the tune in force', () => {
+  const report = (ids: ReturnType<typeof journalIds>, tune: string | null, found: number): readonly JournalBody[] => {
+    const [open, start, held, begin, , end, beginNext, endNext, close] = journalBodies(ids)
+    if (held.type !== 'in force' || endNext.type !== 'end') throw new Error('as journalBodies has them')
+    const unverified: JournalBody = { ...held, known: 'unverified', observed: [] }
+    const corrected: JournalBody = { ...held, at: LATER, tune, known: 'read back', observed: [{ key: 'package power', expected: 65, found, unit: 'W', matches: tune !== null }] }
+    return [open, start, unverified, begin, end, beginNext, corrected, tune === null ? { ...endNext, outcome: 'fallback start', message: 'package power must read 65; got 30' } : endNext, close]
+  }
+
+  it.each(['whole', 'in pieces'])('takes every run of that stretch from the tune where it contradicts, the earlier ones too, handed over %s', (way) => {
+    const { lab, ids } = fresh()
+    const { bytes, cuts } = journalFile(report(ids, null, 30))
+    const hand = (from: number, to: number) => lab.intakePiece({ journal: ids.journal, offset: from, bytes: bytes.subarray(from, to), who: 'north bench', device: RIG })
+    if (way === 'in pieces') {
+      // Up to the first run's end: booked under the tune, as was known then.
+      hand(0, cuts[5])
+      expect(lab.list('in force')).toMatchObject([{ tuneId: expect.any(String), known: 'unverified' }])
+      expect(lab.list('start')).toMatchObject([{ result: 'started' }])
+    }
+    hand(way === 'in pieces' ? cuts[5] : 0, bytes.length)
+    expect(lab.list('in force')).toHaveLength(1)
+    const [held] = lab.list('in force')
+    expect(held).not.toHaveProperty('tuneId')
+    expect(held).toMatchObject({ from: AT, known: 'read back', settings: [{ key: 'package power', value: { value: 30 } }] })
+    expect(lab.list('start')).toMatchObject([{ result: 'fallback start' }])
+    expect(lab.runs({ from: 0, count: 5 }).rows.map(({ tune }) => tune)).toEqual([null, null])
+    expect(lab.list('run').map(({ outcome }) => outcome)).toEqual(['scored', 'fallback start'])
+    expect(take(lab, report(ids, null, 30))).toMatchObject({ runs: 0 })
+    expect(lab.check()).toEqual([])
+  })
+
+  it('makes the stretch known as read back where it agrees, and leaves it one stretch', () => {
+    const { lab, ids } = fresh()
+    const { bytes, cuts } = journalFile(report(ids, '65 W', 65))
+    const hand = (from: number, to: number) => lab.intakePiece({ journal: ids.journal, offset: from, bytes: bytes.subarray(from, to), who: 'north bench', device: RIG })
+    hand(0, cuts[5])
+    hand(cuts[5], bytes.length)
+    expect(lab.list('in force')).toMatchObject([{ tuneId: expect.any(String), known: 'read back', settings: [{ value: { value: 65 } }] }])
+    expect(lab.list('start')).toMatchObject([{ result: 'started' }])
+    expect(lab.tunes().find(({ runs }) => runs > 0)?.runs).toBe(2)
+    expect(lab.check()).toEqual([])
+  })
+})

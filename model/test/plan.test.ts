@@ -22,6 +22,8 @@ test.each([
   ['neither design nor steps', {}, 'plan-steps', 'plan p: a plan must have either a design or steps. Add one of the two.'],
   ['an unknown tune of a design', { design: { tunes: ['bse'], workloads: ['code build'], startsPerTune: 1, repeats: 1 } }, 'plan-unknown-name', 'plan p, design.tunes: there is no tune "bse" in this plan. It has: base, tuned.'],
   ['an unknown workload of a design', { design: { tunes: ['base'], workloads: ['x'], startsPerTune: 1, repeats: 1 } }, 'plan-unknown-name', 'plan p, design.workloads: there is no workload "x" in this plan. It has: code build.'],
+  ['a workload that nothing carries out', { steps: [change], workloads: [{ name: 'code build' }] }, 'plan-content', 'plan p: workloads[0] must have exactly one of command, prompt and selfCheck; got none of them. Say what carries it out.'],
+  ['a workload with all three', { steps: [change], workloads: [{ name: 'code build', command: { run: ['true'] }, prompt: { text: 'Do it.' }, selfCheck: { kernel: 'k', seconds: 1 } }] }, 'plan-content', 'plan p: workloads[0] must have exactly one of command, prompt and selfCheck; got all three. Keep one; what a person and a program do are two workloads.'],
   ['two tunes of one name', { steps: [change], tunes: [{ name: 'base' }, { name: 'base' }] }, 'plan-name-twice', 'plan p: two tunes are called "base". Rename one.'],
 ])('%s gets its sentence', (_, more, code, sentence) => {
   let fault: unknown
@@ -37,6 +39,11 @@ test.each([
 test('a run may follow a change, an adjust may follow a run, and a prompt may stand anywhere', () => {
   const steps = [{ id: 'p1', kind: 'prompt', text: 'Fit sample Q14-02.' }, change, run, { id: 'a1', kind: 'adjust', tune: 'tuned' }, { ...run, id: 'r2' }, ladder]
   expect(planSteps(plan({ steps }))).toEqual(steps)
+})
+
+test('a plan whose workloads have no measures, a person or a kernel to carry them out, and typed readings is sound', () => {
+  const workloads = [{ name: 'code build', command: { run: ['true'] } }, { name: 'map scene', prompt: { text: 'Play it.' } }, { name: 'hash', selfCheck: { kernel: 'hash chain', seconds: 60 } }, { name: 'meter', command: { run: ['true'] }, measures: [{ name: 'power', unit: 'W', direction: 'lower is better', reading: { typed: 'What does the meter say?' } }] }]
+  expect(planSteps(plan({ steps: [change, run], workloads }))).toHaveLength(2)
 })
 
 test.each(['C1', 'c 1', '-c', 'c/1', '', 'c'.repeat(65)])('%j is no step id', (id) => {

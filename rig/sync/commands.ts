@@ -7,6 +7,7 @@ import { SpokenError, counted, fixed, planHash, type Plan } from '@guardband/mod
 import { nodeDisk } from '../journal-disk.ts'
 import type { RigSources } from '../rig-context.ts'
 import { askToStop } from '../stop-request.ts'
+import { keptFolderOf } from '../rig-folder.ts'
 import type { Terminal } from '../terminal.ts'
 import { createPlaceClient, type PlaceClient } from './place-client.ts'
 import { addPlace, ownPlaces, readPlaces, removePlace, type Place } from './places.ts'
@@ -138,10 +139,6 @@ export function pushOwnLater(journalFolder: string, sources: RigSources, termina
       for (const client of clients) client.close()
     },
   }
-}
-
-export function keptFolderOf(rigFolder: string): string {
-  return join(rigFolder, 'kept')
 }
 
 /** A large journal over a weak radio takes its time when a person waits for it. */

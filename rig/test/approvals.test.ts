@@ -4,7 +4,7 @@ import { spawnSync } from 'node:child_process'
 import { join } from 'node:path'
 import { SpokenError, type Command, type Plan } from '@guardband/model'
 import { expect, test } from 'vitest'
-import { addApproval, approvalCode, approvalOf, createApprovalCheck, listCommands, readApprovals, readPlan } from '../index.ts'
+import { addApproval, approvalCode, approvalOf, createApprovalCheck, listCommands, readApprovals, readPlan, readsWithoutCommand } from '../index.ts'
 import { createFileHasher } from '../file-hash.ts'
 import { BASE, SCORE, createSources, planJson, shell, temporaryFolder, tune } from './kit.ts'
 
@@ -265,3 +265,34 @@ function refusalOf(work: () => unknown): SpokenError {
 function sum(path: string): string {
   return spawnSync('sha256sum', [path], { encoding: 'utf8' }).stdout.slice(0, 64)
 }
+
+test('everything that a plan can run is listed, each with what it is for', () => {
+  const folder = temporaryFolder()
+  const plan = readPlan(JSON.stringify(planJson({
+    tunes: [{ ...tune('narrow', 1), readBack: [{ key: 'clock', command: shell('read clock'), reading: { file: 'clock.txt', pattern: '(.*)' }, expected: 1 }, { key: 'score', selfReported: 'photo stack', reading: { pattern: '(.*)' }, expected: 1 }, { key: 'fan', reading: { typed: 'Which?' }, expected: 'quiet' }, { key: 'state', reading: { file: 'state.txt', pattern: '(.*)' }, expected: 1 }] }],
+    workloads: [
+      { name: 'photo stack', command: shell('stack'), measures: [{ ...SCORE, reading: { file: 'score.txt', pattern: '(.*)' } }] },
+      { name: 'map scene', prompt: { text: 'Play it.' }, measures: [{ ...SCORE, reading: { file: 'scene.txt', pattern: '(.*)' } }] },
+      { name: 'hash', selfCheck: { kernel: 'hash chain', seconds: 60 } },
+    ],
+    training: { command: shell('training'), result: { pattern: '(.*)' }, postCode: { file: 'post.txt', pattern: '(.*)' } },
+    machine: { boot: { command: shell('boot'), reading: { pattern: '(.*)' } }, powerOn: { cold: shell('cold'), warm: shell('warm') }, recover: [shell('switch'), shell('clear')] },
+    design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 1 },
+  })), 'plan.json')
+  const commands = listCommands(plan, folder, BASE)
+  expect(commands.map(({ pinned, uses, reads }) => [pinned.run[2], uses, reads])).toEqual([
+    ['echo 1 > setting', ['puts the tune "narrow" in force'], []],
+    ['read clock', ['reads back clock for the tune "narrow"'], [join(folder, 'clock.txt')]],
+    ['stack', ['runs the workload "photo stack"'], [join(folder, 'score.txt')]],
+    ['training', ['tells how memory training went'], [join(folder, 'post.txt')]],
+    ['boot', ['tells which boot the machine under test is in'], []],
+    ['cold', ['gives the machine under test a cold start'], []],
+    ['warm', ['gives the machine under test a warm start'], []],
+    ['switch', ['brings the machine under test back when it stands still'], []],
+    ['clear', ['brings the machine under test back when it stands still'], []],
+  ])
+  expect(readsWithoutCommand(plan, folder)).toEqual([
+    { use: 'reads back state for the tune "narrow"', path: join(folder, 'state.txt') },
+    { use: 'measures the workload "map scene", which a person carries out', path: join(folder, 'scene.txt') },
+  ])
+})

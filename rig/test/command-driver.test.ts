@@ -31,7 +31,8 @@ test('of a flood of output the end is kept, and that something was cut is known'
   expect(end.output.text).toHaveLength(CAPTURE_LIMIT)
   expect(end.output.text.endsWith('x\nscore: 9\n')).toBe(true)
   expect(end.output.cut).toBe(true)
-  expect(end.errorOutput).toEqual({ text: '', cut: false })
+  expect(Buffer.from(end.output.bytes).toString()).toBe(end.output.text)
+  expect(end.errorOutput).toMatchObject({ text: '', cut: false })
 })
 
 test('a program that can not be started says why', async () => {

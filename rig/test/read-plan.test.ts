@@ -69,7 +69,31 @@ test.each<[string, (plan: any) => void, string]>([ // oxlint-disable-line typesc
   ['a pattern without a group', (plan) => (plan.workloads[0].measures[0].reading.pattern = 'score'), 'workloads[0].measures[0].reading.pattern must have a group that holds the value; got score. Put round brackets'],
   ['a pattern that is none', (plan) => (plan.workloads[0].measures[0].reading.pattern = '(['), 'workloads[0].measures[0].reading.pattern must be a pattern; got (['],
   ['a pointer that is none', (plan) => (plan.workloads[0].measures[0].reading = { pointer: 'score' }), 'must be a JSON pointer: a JSON pointer begins with "/".'],
-  ['an observable with nothing to read', (plan) => delete plan.tunes[0].readBack[0].command, 'tunes[0].readBack[0] must have a command, or a reading from a file.'],
+  ['an observable with nothing to read', (plan) => delete plan.tunes[0].readBack[0].command, 'tunes[0].readBack[0] must have a command, a reading from a file, one that a person types, or a workload that reports it. Add one of them.'],
+  ['a workload that nothing carries out', (plan) => delete plan.workloads[0].command, 'workloads[0] must have exactly one of command, prompt and selfCheck; got none of them. Say what carries it out.'],
+  ['a workload that a program and a person carry out', (plan) => (plan.workloads[0].prompt = { text: 'Do it.' }), 'workloads[0] must have exactly one of command, prompt and selfCheck; got command and prompt. Keep one;'],
+  ['a self-check with measures', (plan) => {
+    delete plan.workloads[0].command
+    plan.workloads[0].selfCheck = { kernel: 'hash chain', seconds: 5 }
+  }, 'workloads[0].measures must be empty: a self-check passes or fails, and has no measures; got 1. Take them out.'],
+  ['elapsed seconds of a person', (plan) => promptWith(plan, { elapsed: 'seconds' }), 'workloads[0].measures[0].reading must not be elapsed seconds: nothing times what a person does. For example { "typed":'],
+  ['a pattern over what a person does', (plan) => promptWith(plan, { pattern: '(.*)' }), 'workloads[0].measures[0].reading must be typed or come from a file: a person prints nothing.'],
+  ['a typed value of a command', (plan) => (plan.tunes[0].readBack[0].reading = { typed: 'What?' }), 'tunes[0].readBack[0].reading must be what the command shows; got one that a person types.'],
+  ['an observable that times something', (plan) => (plan.tunes[0].readBack[0].reading = { elapsed: 'seconds' }), 'tunes[0].readBack[0].reading must read what is in force; got elapsed seconds.'],
+  ['a report by a workload that is not there', (plan) => selfReported(plan, 'photo stak'), 'tunes[0].readBack[0].selfReported must name a workload of this plan; got "photo stak". It has: photo stack.'],
+  ['a report by a person\'s workload', (plan) => {
+    selfReported(plan, 'photo stack')
+    promptWith(plan, { typed: 'What?' })
+  }, 'tunes[0].readBack[0].selfReported must name a workload that a command carries out; "photo stack" prints nothing.'],
+  ['a report with a command of its own', (plan) => (plan.tunes[0].readBack[0].selfReported = 'photo stack'), 'tunes[0].readBack[0] must have a command of its own or a workload that reports it; got both. Keep one.'],
+  ['a report out of a file', (plan) => {
+    selfReported(plan, 'photo stack')
+    plan.tunes[0].readBack[0].reading = { file: 'x', pattern: '(.*)' }
+  }, 'tunes[0].readBack[0].reading must be a pattern or a pointer into what the workload prints.'],
+  ['training with nothing to print it', (plan) => (plan.training = { result: { pattern: '(.*)' } }), 'training.result must come from a file or be typed: there is no training.command to print it.'],
+  ['training timed by its command', (plan) => (plan.training = { command: { run: ['x'] }, result: { pattern: '(.*)' }, seconds: { elapsed: 'seconds' } }), 'training.seconds must be what the machine tells of its training; got the elapsed seconds of this command.'],
+  ['training by a pattern without a group', (plan) => (plan.training = { command: { run: ['x'] }, result: { pattern: 'x' } }), 'training.result.pattern must have a group that holds the value; got x.'],
+  ['a boot that a person types', (plan) => (plan.machine = { boot: { command: { run: ['x'] }, reading: { typed: 'Which?' } } }), 'machine.boot.reading must be what the command shows.'],
   ['a tolerance on a text', (plan) => Object.assign(plan.tunes[0].readBack[0], { expected: 'quiet', tolerance: 1 }), 'tunes[0].readBack[0].tolerance goes with a number only'],
   ['two measures of one name', (plan) => plan.workloads[0].measures.push(plan.workloads[0].measures[0]), 'workloads[0].measures[1].name is used twice'],
   ['a tune that is not there', (plan) => plan.design.tunes.push('wider'), 'design.tunes: there is no tune "wider" in this plan. It has: narrow, wide.'],
@@ -104,4 +128,22 @@ function faultOf(text: string): SpokenError {
     throw cause
   }
   throw new Error('a fault was expected; got a plan')
+}
+
+test('a fault of content is told with its line and column', () => {
+  const text = JSON.stringify({ ...planJson(), workloads: [{ name: 'photo stack', prompt: { text: 'Do it.' }, measures: [{ name: 'score', unit: 'points', direction: 'higher is better', reading: { elapsed: 'seconds' } }] }] }, null, 2)
+  expect(faultOf(text).sentence).toMatch(/^plan\.json, line \d+, column \d+: workloads\[0\]/)
+  // The reading's own line, before that of what stands in it.
+  expect(Number(/line (\d+)/.exec(faultOf(text).sentence)?.[1])).toBe(text.split('\n').findIndex((each) => each.includes('"elapsed"')))
+})
+
+function promptWith(plan: any, reading: unknown): void { // oxlint-disable-line typescript/no-explicit-any -- plans are broken here in ways that no type allows
+  delete plan.workloads[0].command
+  plan.workloads[0].prompt = { text: 'Do it.' }
+  plan.workloads[0].measures[0].reading = reading
+}
+
+function selfReported(plan: any, workload: string): void { // oxlint-disable-line typescript/no-explicit-any -- plans are broken here in ways that no type allows
+  delete plan.tunes[0].readBack[0].command
+  plan.tunes[0].readBack[0].selfReported = workload
 }

@@ -56,7 +56,8 @@ export function buildNames(open: JournalBodyOf<'open'>, { draft, remarks }: Buil
 export function buildStart(open: JournalBodyOf<'open'>, entries: readonly JournalEntry[], names: JournalNames, context: BuildContext): number {
   const { draft, remarks } = context
   const begins = bodiesOf(entries, 'begin')
-  const started = bodiesOf(entries, 'start')[0] ?? plannedStart(open, begins, bodiesOf(entries, 'in force'))
+  const recorded = bodiesOf(entries, 'start')[0] ?? plannedStart(open, begins, bodiesOf(entries, 'in force'))
+  const started = recorded.result === 'started' && turnedOutFallback(entries) ? { ...recorded, result: 'fallback start' as const } : recorded
   buildOwnStart(startRecord(open, started, names), clockOf(entries, context.labId), context)
   remarks.push(...notRunRemarks(open, entries, started))
   const heldIds = buildInForce(open.startId, entries, names, context)
@@ -155,7 +156,12 @@ const NOT_RUN = 'not run'
 function buildOwnStart(own: Start, clock: Start['clock'], { draft, record }: BuildContext): void {
   const stored = record(own.id)
   if (stored === undefined) draft.put({ ...own, ...(clock === undefined ? {} : { clock }) })
-  else if (stored.kind === 'start' && clock !== undefined && canonicalJson(stored.clock ?? null) !== canonicalJson(clock)) draft.put({ ...stored, clock })
+  else if (stored.kind === 'start') {
+    const better = clock !== undefined && canonicalJson(stored.clock ?? null) !== canonicalJson(clock) ? { clock } : {}
+    // A workload reported it in a later piece of the journal.
+    const fallback = stored.result === 'started' && own.result === 'fallback start' ? { result: own.result } : {}
+    if (Object.keys(better).length + Object.keys(fallback).length > 0) draft.put({ ...stored, ...better, ...fallback })
+  }
 }
 
 /** How the rig's clock stood: to this workspace's where that was measured, else to another's; of several, the one known best. */
@@ -185,18 +191,32 @@ function startRecord(open: JournalBodyOf<'open'>, body: JournalBodyOf<'start'>, 
   }
 }
 
-/** What was in force from when to when within the start. Returns the ids, which runs refer to. */
+/**
+ * What was in force from when to when within the start. Returns the ids, which runs refer to. A later record of the same id corrects the one before, from its
+ * beginning on (rule 28): a workload reported what was in force, and that holds of the runs before it too.
+ */
 function buildInForce(startId: string, entries: readonly JournalEntry[], names: JournalNames, { draft, record, takenBack }: BuildContext): Set<string> {
-  const bodies = bodiesOf(entries, 'in force')
+  const stretches = [...Map.groupBy(bodiesOf(entries, 'in force'), ({ inForceId }) => inForceId).values()].map((said) => ({ said, body: { ...said[said.length - 1], at: said[0].at } }))
   const seenBy = vouchers(entries)
-  bodies.forEach((body, index) => {
-    const to = bodies.at(index + 1)?.at
+  stretches.forEach(({ said, body }, index) => {
+    const to = stretches.at(index + 1)?.body.at
     const stored = record(body.inForceId)
-    if (stored === undefined && !takenBack(body.inForceId)) draft.put(inForceRecord(body, { to, seenBy: seenBy.get(body.inForceId) }, startId, names))
+    const own = inForceRecord(body, { to, seenBy: seenBy.get(body.inForceId) }, startId, names)
+    if (stored === undefined && !takenBack(body.inForceId)) draft.put(own)
+    if (stored?.kind !== 'in force') return
+    // Only what stands as it was booked: what a person corrected since is theirs.
+    const asBooked = said.slice(0, -1).some(({ tune, known }) => stored.tuneId === names.tunes.get(tune ?? '')?.id && stored.known === known)
+    if (asBooked && (stored.tuneId !== own.tuneId || stored.known !== own.known)) draft.put(own)
     // The change that ends it may come with a later piece of the journal.
-    else if (stored?.kind === 'in force' && stored.to === undefined && to !== undefined) draft.put({ ...stored, to })
+    else if (stored.to === undefined && to !== undefined) draft.put({ ...stored, to })
   })
-  return new Set(bodies.map((body) => body.inForceId))
+  return new Set(stretches.map(({ body }) => body.inForceId))
+}
+
+/** What the start's own first stretch was taken for is corrected later in the file: it was a fallback all along. */
+function turnedOutFallback(entries: readonly JournalEntry[]): boolean {
+  const [first, ...later] = bodiesOf(entries, 'in force')
+  return first !== undefined && first.tune !== null && later.some(({ inForceId, tune }) => inForceId === first.inForceId && tune === null)
 }
 
 function inForceRecord(body: JournalBodyOf<'in force'>, { to, seenBy }: { readonly to: string | undefined; readonly seenBy: string | undefined }, startId: string, names: JournalNames): InForce {
@@ -247,9 +267,15 @@ function finishedRun(
     ...(end.phase === undefined ? {} : { phase: end.phase }),
     ...(end.place === undefined ? {} : { place: end.place }),
     measures: end.measures.flatMap((measure) => convertedMeasure(measure, begin.workload, workload, names.plan, remarks)),
-    exposure: { seconds: end.seconds, ...end.exposure },
+    ...exposureOf(end, names.plan.workloads.find(({ name }) => name === begin.workload)),
     ...(note === '' ? {} : { note }),
   }
+}
+
+/** What a person does takes time, and nobody knows how much of it the machine was at work. */
+function exposureOf({ seconds, exposure }: JournalBodyOf<'end'>, workload: PlanWorkload | undefined): Pick<Run, 'exposure'> {
+  if (workload?.prompt === undefined) return { exposure: { seconds, ...exposure } }
+  return exposure === undefined ? {} : { exposure }
 }
 
 /** What is known of a run from its beginning, however it ended. */

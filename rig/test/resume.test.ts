@@ -233,7 +233,7 @@ test('what a failed run printed is kept beside the journals, once for runs that 
   const bench = createBench(planJson({ workloads: [{ name: 'photo stack', command: shell(script), measures: [SCORE] }], design: { tunes: ['narrow'], workloads: ['photo stack'], startsPerTune: 1, repeats: 2 } }))
   await bench.run()
   const [first, second] = ofType(bench.journals(), 'end').map(({ kept }) => kept ?? [])
-  expect(first.map(({ what, bytes, cut }) => [what, bytes, cut])).toEqual([['output', 16, undefined], ['error output', 65536, true]])
+  expect(first.map(({ what, bytes, cut }) => [what, bytes, cut])).toEqual([['output', 16, undefined], ['error output', 100_000, undefined]])
   expect(second).toEqual(first)
   const folder = join(bench.rigFolder, 'kept')
   expect(readdirSync(folder).toSorted()).toEqual(first.map(({ sha256 }) => sha256).toSorted())

@@ -1,6 +1,5 @@
 // Keeps what a failed run printed, and pictures of it: whole files beside the journals, named by their SHA-256, on the disk before the end that names them.
 import { createHash } from 'node:crypto'
-import { readFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { COMPARABLE_OUTCOMES, KEPT_LIMIT, NEUTRAL_OUTCOMES, counted, type JournalBodyOf, type Outcome } from '@guardband/model'
 import type { CapturedText } from './command-driver.ts'
@@ -52,11 +51,20 @@ async function keepOne({ rigFolder, disk, sources }: Pick<RigContext, 'rigFolder
   const sha256 = hashOf(bytes)
   const folder = keptFolderOf(rigFolder)
   const path = join(folder, sha256)
-  // One that a bad memory or disk has spoiled since is written anew.
-  const held = await readFile(path).then(hashOf, () => null)
-  if (held === sha256) return sha256
   await disk.makeFolder(folder)
-  writeWhole({ path, content: bytes, mode: 0o644 }, sources.newId)
+  if ((await disk.list(folder)).includes(sha256)) {
+    if (hashOf(await disk.read(path)) === sha256) await disk.settle(path)
+    // One that a power cut tore, or a bad memory or disk has spoiled since, is written anew.
+    else writeWhole({ path, content: bytes, mode: 0o644 }, sources.newId)
+    return sha256
+  }
+  const file = await disk.create(path)
+  try {
+    await file.append(bytes)
+    await file.sync()
+  } finally {
+    await file.close()
+  }
   return sha256
 }
 

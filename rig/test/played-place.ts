@@ -1,6 +1,8 @@
 // A hub as far as a rig sees one, kept in memory, that a test may make lie, lag or vanish. Not a test by itself.
+import { once } from 'node:events'
 import { createServer, type ServerOptions } from 'node:https'
 import type { IncomingMessage, ServerResponse } from 'node:http'
+import { connect, createServer as createPlainServer, type AddressInfo, type Socket } from 'node:net'
 import { onTestFinished } from 'vitest'
 import { createIdFactory, sha256Hex, SYNC_ROUTES, type LiveState } from '@guardband/model'
 import { makeCertificate } from '@guardband/link/certificate'
@@ -86,4 +88,51 @@ export async function startPlayedPlace(): Promise<PlayedPlace> {
     close: () => server.close(),
   }
   return played
+}
+
+export interface WeakLine {
+  readonly url: string
+  /** Bytes of a connection towards the hub, after which it is cut. */
+  dropAfter: number
+  dropped: number
+  readonly close: () => Promise<void>
+}
+
+/** A network that may be cut at any byte. */
+export async function startWeakLine(port: number): Promise<WeakLine> {
+  const open = new Set<Socket>()
+  const server = createPlainServer((near) => {
+    const far = connect(port, '127.0.0.1')
+    let passed = 0
+    for (const socket of [near, far]) {
+      open.add(socket)
+      socket.on('error', () => socket.destroy())
+      socket.on('close', () => {
+        open.delete(socket)
+        near.destroy()
+        far.destroy()
+      })
+    }
+    far.pipe(near)
+    near.on('data', (bytes: Buffer) => {
+      const left = network.dropAfter - passed
+      passed += bytes.length
+      if (bytes.length <= left) return void far.write(bytes)
+      network.dropped += 1
+      far.write(bytes.subarray(0, Math.max(0, left)), () => far.resetAndDestroy())
+      near.resetAndDestroy()
+    })
+  }).listen(0, '127.0.0.1')
+  await once(server, 'listening')
+  const network: WeakLine = {
+    // A server that listens on a port has an address of this shape.
+    url: `https://127.0.0.1:${(server.address() as AddressInfo).port}`,
+    dropAfter: Infinity, dropped: 0,
+    close: async () => {
+      for (const socket of open) socket.destroy()
+      server.close()
+      await once(server, 'close')
+    },
+  }
+  return network
 }

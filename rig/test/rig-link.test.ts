@@ -3,7 +3,7 @@ import { mkdirSync, readFileSync, readdirSync, writeFileSync, appendFileSync } f
 import type { ServerResponse } from 'node:http'
 import { join } from 'node:path'
 import { describe, expect, it, onTestFinished } from 'vitest'
-import { sha256Hex, SYNC_ROUTES } from '@guardband/model'
+import { decodeJournal, encodeRecord, FIRST_PREVIOUS, sha256Hex, SYNC_ROUTES, type JournalBody } from '@guardband/model'
 import { firstAnswer, nobody } from '../people.ts'
 import { createPlaceClient } from '../sync/place-client.ts'
 import { pushFolder } from '../sync/push.ts'
@@ -11,7 +11,7 @@ import { createRigLink } from '../sync/rig-link.ts'
 import type { Place } from '../sync/places.ts'
 import { stopAsked } from '../stop-request.ts'
 import { createBench, createSources, ONE_START, planJson, readJournals, roomyDisk, shell, SCORE, temporaryFolder, tune } from './kit.ts'
-import { startPlayedPlace, type PlayedPlace } from './played-place.ts'
+import { startPlayedPlace, startWeakLine, type PlayedPlace } from './played-place.ts'
 
 const SOURCES = createSources('boot-1')
 /** Short, so that a place that hangs costs a test no seconds. */
@@ -34,6 +34,10 @@ function written(rigFolder: string): ReadonlyMap<string, Buffer> {
   return new Map(readdirSync(folder).map((name) => [name.replace('.journal', ''), readFileSync(join(folder, name))]))
 }
 
+const json = (told: unknown) => (reply: ServerResponse) => void reply.writeHead(200, { 'content-type': 'application/json' }).end(JSON.stringify(told))
+
+const given = (answer: string, who = 'phone of the north bench') => ({ answer, who, via: 'phone', at: '2026-11-01T00:00:00Z' })
+
 const asText = (journals: ReadonlyMap<string, Buffer>): readonly string[] => [...journals].map(([id, bytes]) => `${id} ${sha256Hex(bytes)}`).toSorted()
 
 describe('a place that is well', () => {
@@ -41,6 +45,8 @@ describe('a place that is well', () => {
     const hub = await startPlayedPlace()
     const bench = createBench()
     const { link: behind, said } = link(bench.folder, [hub.place])
+    // Before it no start can say how the clocks stood.
+    await expect.poll(() => behind.clock(), { timeout: 20_000 }).not.toBeNull()
     expect((await bench.run({ link: behind })).outcome).toBe('finished')
     expect(asText(hub.journals)).toEqual(asText(written(bench.rigFolder)))
     expect(hub.states.at(-1)).toMatchObject({ rig: 'north bench', state: 'finished', left: 0, step: null })
@@ -85,6 +91,35 @@ describe('a place that is well', () => {
     expect(hub.journals.get('long')?.equals(bytes)).toBe(true)
   })
 
+  it('gets what a failed run printed, once, after the journal that names it; a file that is gone is said', async () => {
+    const hub = await startPlayedPlace()
+    const bench = createBench(planJson({ design: ONE_START, workloads: [{ name: 'photo stack', command: shell('exit 1'), measures: [SCORE] }] }))
+    await bench.run()
+    const [path, bytes] = [...written(bench.rigFolder)].map(([id, was]) => [join(bench.rigFolder, 'journals', `${id}.journal`), was] as const)[0]
+    const printed = Buffer.from('tile 7: wrong sum')
+    const [here, gone] = [sha256Hex(printed), sha256Hex(Buffer.from('gone'))]
+    let [previous, sequence] = [FIRST_PREVIOUS, 0]
+    const lines = decodeJournal(bytes).entries.map(({ body }): Uint8Array => {
+      const kept = [here, gone].map((sha256) => ({ what: 'output' as const, sha256, bytes: printed.length }))
+      const more: JournalBody = body.type === 'end' ? { ...body, kept } : body
+      const line = encodeRecord(sequence, previous, more)
+      previous = line.hash
+      sequence += 1
+      return line.bytes
+    })
+    writeFileSync(path, Buffer.concat(lines))
+    mkdirSync(join(bench.rigFolder, 'kept'))
+    writeFileSync(join(bench.rigFolder, 'kept', here), printed)
+    const sent = new Set<string>()
+    const client = createPlaceClient(hub.place, SOURCES)
+    onTestFinished(client.close)
+    const push = () => pushFolder(client, roomyDisk, { journalFolder: join(bench.rigFolder, 'journals'), keptFolder: join(bench.rigFolder, 'kept'), sent })
+    const first = await push()
+    expect([first.kept, first.remarks]).toEqual([1, [expect.stringContaining('is no longer here')]])
+    expect((await push()).kept).toBe(0)
+    expect(hub.kept).toEqual([here])
+  })
+
   it('that holds other bytes of a journal is left as it is, with a word on it; other journals go on', async () => {
     const hub = await startPlayedPlace()
     const bench = createBench()
@@ -125,11 +160,28 @@ describe('a place that is well', () => {
   })
 })
 
+describe('a line that is cut in the middle of requests', () => {
+  it('holds no plan up, and once it is whole each byte has arrived', { timeout: 60_000 }, async () => {
+    const hub = await startPlayedPlace()
+    const line = await startWeakLine(Number(new URL(hub.place.origin).port))
+    onTestFinished(line.close)
+    const bench = createBench(planJson({ design: { tunes: ['narrow', 'wide'], workloads: ['photo stack'], startsPerTune: 4, repeats: 3 } }))
+    line.dropAfter = 3000
+    const cut = link(bench.folder, [{ ...hub.place, origin: line.url }])
+    const { outcome, ends } = await bench.run({ link: cut.link })
+    expect([outcome, ends]).toEqual(['finished', [{ outcome: 'scored', runs: 24 }]])
+    expect(line.dropped).toBeGreaterThan(1)
+    expect(cut.said[0]).toContain('the plan goes on')
+    line.dropAfter = Infinity
+    await link(bench.folder, [{ ...hub.place, origin: line.url }]).link.close()
+    expect(asText(hub.journals)).toEqual(asText(written(bench.rigFolder)))
+  })
+})
+
 describe('what comes back', () => {
   it('answers the open question only, if it fits it, with a name to it', async () => {
     const hub = await startPlayedPlace()
     const { people } = link(temporaryFolder(), [hub.place])
-    const given = (answer: string, who = 'phone of the north bench') => ({ answer, who, via: 'phone', at: '2026-11-01T00:00:00Z' })
     let asked = ''
     hub.twist = (request) => {
       const ask = hub.states.at(-1)?.ask ?? null
@@ -178,7 +230,6 @@ describe('what comes back', () => {
 })
 
 describe('a place that', () => {
-  const json = (told: unknown) => (reply: ServerResponse) => void reply.writeHead(200, { 'content-type': 'application/json' }).end(JSON.stringify(told))
   const timers = new Set<NodeJS.Timeout>()
   const drip = (reply: ServerResponse): void => {
     reply.writeHead(200)
@@ -234,24 +285,24 @@ describe('a place that', () => {
     expect(seen).toHaveLength(20)
     expect(Math.max(...seen.map(({ text }) => text.length))).toBe(200)
   })
-
-  async function expectUnmoved(hub: PlayedPlace, place: Place): Promise<readonly string[]> {
-    const bench = createBench(planJson({ tunes: [tune('narrow', 1, 'echo 1 > setting; echo apply >> ran'), tune('wide', 2, 'echo 2 > setting; echo apply >> ran')] }))
-    const alone = createBench()
-    const { link: behind, said } = link(bench.folder, [place])
-    const [behindIt, byItself] = [await bench.run({ link: behind }), await alone.run()]
-    expect(behindIt.outcome).toBe('finished')
-    expect(behindIt.finished).toEqual(byItself.finished)
-    expect(behindIt.ends).toEqual(byItself.ends)
-    expect(readdirSync(bench.folder).toSorted()).toEqual(['plan.json', 'ran', 'rig', 'setting'])
-    expect(readFileSync(join(bench.folder, 'ran'), 'utf8').split('\n').filter((line) => line === 'apply')).toHaveLength(4)
-    expect(readJournals(bench.rigFolder).map(({ damage }) => damage)).toEqual(readJournals(alone.rigFolder).map(() => 0))
-    expect(bench.journals().flat().filter(({ type }) => type === 'answer')).toEqual([])
-    expect(stopAsked(bench.rigFolder)).toBe(false)
-    expect(said.length).toBeLessThan(12)
-    expect(said.length).toBeGreaterThan(0)
-    expect(Math.max(...said.map((line) => line.length))).toBeLessThan(600)
-    expect(hub.journals.size).toBe(0)
-    return said
-  }
 })
+
+async function expectUnmoved(hub: PlayedPlace, place: Place): Promise<readonly string[]> {
+  const bench = createBench(planJson({ tunes: [tune('narrow', 1, 'echo 1 > setting; echo apply >> ran'), tune('wide', 2, 'echo 2 > setting; echo apply >> ran')] }))
+  const alone = createBench()
+  const { link: behind, said } = link(bench.folder, [place])
+  const [behindIt, byItself] = [await bench.run({ link: behind }), await alone.run()]
+  expect(behindIt.outcome).toBe('finished')
+  expect(behindIt.finished).toEqual(byItself.finished)
+  expect(behindIt.ends).toEqual(byItself.ends)
+  expect(readdirSync(bench.folder).toSorted()).toEqual(['plan.json', 'ran', 'rig', 'setting'])
+  expect(readFileSync(join(bench.folder, 'ran'), 'utf8').split('\n').filter((line) => line === 'apply')).toHaveLength(4)
+  expect(readJournals(bench.rigFolder).map(({ damage }) => damage)).toEqual(readJournals(alone.rigFolder).map(() => 0))
+  expect(bench.journals().flat().filter(({ type }) => type === 'answer')).toEqual([])
+  expect(stopAsked(bench.rigFolder)).toBe(false)
+  expect(said.length).toBeLessThan(12)
+  expect(said.length).toBeGreaterThan(0)
+  expect(Math.max(...said.map((line) => line.length))).toBeLessThan(600)
+  expect(hub.journals.size).toBe(0)
+  return said
+}

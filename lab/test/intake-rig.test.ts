@@ -227,15 +227,15 @@ it('what a person carries out takes time, which is no exposure of the machine', 
   expect(lab.list('run')[0]).not.toHaveProperty('exposure')
 })
 
-describe('what a workload reports of the tune in force', () => {
-  const report = (ids: ReturnType<typeof journalIds>, tune: string | null, found: number): readonly JournalBody[] => {
-    const [open, start, held, begin, , end, beginNext, endNext, close] = journalBodies(ids)
-    if (held.type !== 'in force' || endNext.type !== 'end') throw new Error('as journalBodies has them')
-    const unverified: JournalBody = { ...held, known: 'unverified', observed: [] }
-    const corrected: JournalBody = { ...held, at: LATER, tune, known: 'read back', observed: [{ key: 'package power', expected: 65, found, unit: 'W', matches: tune !== null }] }
-    return [open, start, unverified, begin, end, beginNext, corrected, tune === null ? { ...endNext, outcome: 'fallback start', message: 'package power must read 65; got 30' } : endNext, close]
-  }
+const report = (ids: ReturnType<typeof journalIds>, tune: string | null, found: number): readonly JournalBody[] => {
+  const [open, start, held, begin, , end, beginNext, endNext, close] = journalBodies(ids)
+  if (held.type !== 'in force' || endNext.type !== 'end') throw new Error('as journalBodies has them')
+  const unverified: JournalBody = { ...held, known: 'unverified', observed: [] }
+  const corrected: JournalBody = { ...held, at: LATER, tune, known: 'read back', observed: [{ key: 'package power', expected: 65, found, unit: 'W', matches: tune !== null }] }
+  return [open, start, unverified, begin, end, beginNext, corrected, tune === null ? { ...endNext, outcome: 'fallback start', message: 'package power must read 65; got 30' } : endNext, close]
+}
 
+describe('what a workload reports of the tune in force', () => {
   it.each(['whole', 'in pieces'])('takes every run of that stretch from the tune where it contradicts, the earlier ones too, handed over %s', (way) => {
     const { lab, ids } = fresh()
     const { bytes, cuts } = journalFile(report(ids, null, 30))

@@ -41,9 +41,10 @@ test('a tune whose settings the plan does not list has no sheet, unless the plan
   expect(changeLines(plan, tuneOf(plan, 'unlisted'), { tune: 'fast', observed: [] })).toEqual([])
 })
 
+const read = (tune: string | null, key: string, found: number | string, matches: boolean): InForceNow => ({ tune, observed: [{ key, expected: 0, found, unit: key === 'data rate' ? 'MT/s' : 'V', matches }] })
+
 test('readings fill in what the tune in force left open, and count alone where no tune is in force', () => {
   const plan = planOf(false)
-  const read = (tune: string | null, key: string, found: number | string, matches: boolean): InForceNow => ({ tune, observed: [{ key, expected: 0, found, unit: key === 'data rate' ? 'MT/s' : 'V', matches }] })
   const from = (name: string, now: InForceNow, key: string) => changeLines(plan, tuneOf(plan, name), now).find((line) => line.key === key)?.from
   expect(from('fast', read(null, 'Core Voltage', 1.1, false), 'core voltage')).toBe('1.1 V')
   expect(from('fast', read(null, 'Core Voltage', 1.1, false), 'core ratio')).toBeNull()

@@ -157,8 +157,9 @@ function bench1(readBack: readonly unknown[], { workload = 'echo "score: 1"', re
   return createBench(planJson({ tunes: [{ name: 'narrow', apply: shell('echo 1 > setting'), readBack }], workloads: [{ name: 'photo stack', command: shell(workload), measures: [SCORE] }], design: { ...ONE_START, repeats } }))
 }
 
+const run = (id: string, workload: string) => ({ id, kind: 'run', workload })
+
 function twoWorkloads(script: string): Bench {
-  const run = (id: string, workload: string) => ({ id, kind: 'run', workload })
   return createBench(planJson({
     tunes: [{ name: 'narrow', apply: shell('echo 1 > setting'), readBack: [CLOCK] }, tune('wide', 2)],
     workloads: [{ name: 'photo stack', command: shell(script), measures: [SCORE] }, { name: 'code build', command: shell('echo "score: 1"'), measures: [SCORE] }],
@@ -176,21 +177,22 @@ async function afterPowerOn(more: Readonly<Record<string, unknown>>, told: strin
   return bench
 }
 
-function summary(bench: Bench): readonly string[] {
-  const words = (body: JournalBody): string | null => {
-    switch (body.type) {
-      case 'start':
-        return `start ${body.result}`
-      case 'in force':
-        return `in force ${body.tune ?? 'null'} ${body.known}`
-      case 'begin':
-      case 'done':
-        return `${body.type} ${body.step}`
-      case 'end':
-        return `end ${body.step} ${body.outcome}`
-      default:
-        return null
-    }
+const words = (body: JournalBody): string | null => {
+  switch (body.type) {
+    case 'start':
+      return `start ${body.result}`
+    case 'in force':
+      return `in force ${body.tune ?? 'null'} ${body.known}`
+    case 'begin':
+    case 'done':
+      return `${body.type} ${body.step}`
+    case 'end':
+      return `end ${body.step} ${body.outcome}`
+    default:
+      return null
   }
+}
+
+function summary(bench: Bench): readonly string[] {
   return bench.journals().flat().flatMap((body) => words(body) ?? [])
 }

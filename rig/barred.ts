@@ -1,5 +1,5 @@
 // Which steps a plan no longer carries out after crashes: those of a tune that has failed, and those further from base than one that crashed.
-import type { Plan, PlanTune } from '@guardband/model'
+import type { Plan, PlanLimits, PlanTune } from '@guardband/model'
 import { counted, planLimitsSchema } from '@guardband/model'
 import type { Crash } from './crashes.ts'
 import { furtherFromBase, notComparable } from './further-from-base.ts'
@@ -34,7 +34,7 @@ export function unlikeBase(plan: Plan, tuneName: string, crashes: readonly Crash
   return notComparable(tune, base)
 }
 
-export function limitsOf(plan: Plan): ReturnType<typeof planLimitsSchema.parse> {
+export function limitsOf(plan: Plan): PlanLimits {
   return plan.limits ?? planLimitsSchema.parse({})
 }
 

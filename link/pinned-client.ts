@@ -81,6 +81,8 @@ async function requestOver(agent: Agent, { url, method = 'GET', headers = {}, bo
       incoming.on('error', reject)
     })
     outgoing.on('error', reject)
+    // A request that still waits for its connection would hear of it only once that has failed too.
+    signal.addEventListener('abort', () => reject(new Error('no answer came in time')), { once: true })
     outgoing.end(body)
   })
 }

@@ -54,14 +54,15 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
   }
   const inTrouble = (): boolean => pushing.is() || talking.is()
   const attempt = async <Out>(trouble: Trouble, work: () => Promise<Out>): Promise<{ readonly out: Out } | undefined> => {
-    const before = inTrouble()
     try {
       const out = await work()
+      const before = inTrouble()
       trouble.over()
       if (before && !inTrouble() && !ended) say(`${name} answers again`)
       return { out }
     } catch (cause) {
       // Whatever is thrown here, by a place or by a mistake of ours, must not reach the plan.
+      const before = inTrouble()
       trouble.grew()
       lacking = true
       if (closed) return undefined
@@ -71,10 +72,11 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
     }
   }
   /** In the order in which they were asked for. */
-  const inTurn = (work: () => Promise<unknown>): Promise<'held' | 'not reached'> => {
+  const inTurn = (work: () => Promise<unknown>, wanted: () => boolean = () => true): Promise<'held' | 'not reached'> => {
     const before = queue
     const mine = (async () => {
       await before
+      if (!wanted()) return 'not reached'
       return (await attempt(pushing, work)) === undefined ? 'not reached' : 'held'
     })()
     queue = mine
@@ -91,7 +93,8 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
   const catchUp = (): void => {
     if (!lacking || catching || pushing.rests()) return
     catching = true
-    void inTurn(everything).finally(() => (catching = false))
+    // What came before it may have failed meanwhile; at the end all is pushed anyway.
+    void inTurn(everything, () => lacking && !ended && !pushing.rests()).finally(() => (catching = false))
   }
   const tell = async (): Promise<void> => {
     const was = talking.is()
@@ -129,7 +132,11 @@ export function createPlaceLine({ client, monotonic, say, current, told, pushAll
         catchUp()
         return 'not reached'
       }
-      const mine = inTurn(() => pushed(work))
+      const mine = inTurn(async () => {
+        // Journals in the order in which they were written: each says how the one before it ended.
+        if (lacking) await everything()
+        await pushed(work)
+      })
       const end = await within(WAIT_MS, mine)
       if (end === undefined) waitNoMoreUntil = monotonic() + NO_WAIT_SECONDS
       return end ?? 'not reached'

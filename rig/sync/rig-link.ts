@@ -59,13 +59,14 @@ export function createRigLink({ clients, rig, plan, journalFolder, keptFolder, d
   const closedSince = clients.map(() => new Set<string>())
   const pushOpen = async (at: number, path: string, sent: Set<string>): Promise<{ readonly holds: boolean; readonly remarks: readonly string[] }> => {
     const push = (file: string): Promise<Pushed> => pushJournal(clients[at], disk, { path: file, keptFolder, sent })
-    const own = await push(path)
-    const remarks = [...own.remarks]
+    const remarks: string[] = []
+    // First: a journal says how the one before it ended, and a place that knows another end of it takes this rig for a copy.
     for (const journal of closedSince[at]) {
       remarks.push(...(await push(journalPath(journalFolder, journal))).remarks)
       closedSince[at].delete(journal)
     }
-    return { holds: own.journals > 0, remarks }
+    const own = await push(path)
+    return { holds: own.journals > 0, remarks: [...remarks, ...own.remarks] }
   }
   const change = (more: Partial<LiveState>): void => {
     state = { ...state, ...more }

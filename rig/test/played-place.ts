@@ -18,6 +18,8 @@ export interface PlayedPlace {
   readonly states: readonly LiveState[]
   /** Bytes of pieces that came. */
   readonly pieces: readonly number[]
+  /** Whose pieces they were. */
+  readonly order: readonly string[]
   wishes: Readonly<Record<string, unknown>>
   saw: readonly unknown[]
   /** True: this request is dealt with already. */
@@ -37,6 +39,7 @@ export async function startPlayedPlace(): Promise<PlayedPlace> {
   const kept: string[] = []
   const states: LiveState[] = []
   const pieces: number[] = []
+  const order: string[] = []
   const id = newId()
   const held = (journal: string) => {
     const bytes = journals.get(journal) ?? Buffer.alloc(0)
@@ -60,6 +63,7 @@ export async function startPlayedPlace(): Promise<PlayedPlace> {
     const before = journals.get(journal) ?? Buffer.alloc(0)
     if (Number(searchParams.get('offset')) !== before.length) return [409, { code: 'journal-gap', sentence: 'the piece must begin where the last one ended.' }]
     pieces.push(body.length)
+    order.push(journal)
     journals.set(journal, Buffer.concat([before, body]))
     return [200, { held: held(journal), runs: 0, remarks: [] }]
   }
@@ -79,7 +83,7 @@ export async function startPlayedPlace(): Promise<PlayedPlace> {
   const { port } = server
   const played: PlayedPlace = {
     place: { origin: `https://127.0.0.1:${port}`, fingerprint: certificate.fingerprint, token: TOKEN, name: 'Hollin & Pike' },
-    id, journals, kept, states, pieces,
+    id, journals, kept, states, pieces, order,
     wishes: {},
     saw: [],
     twist: () => false,

@@ -4,6 +4,7 @@ import type { ServerResponse } from 'node:http'
 import { join } from 'node:path'
 import { describe, expect, it, onTestFinished } from 'vitest'
 import { decodeJournal, encodeRecord, FIRST_PREVIOUS, sha256Hex, SYNC_ROUTES, type JournalBody } from '@guardband/model'
+import { noLink } from '../link.ts'
 import { firstAnswer, nobody } from '../people.ts'
 import { createPlaceClient } from '../sync/place-client.ts'
 import { pushFolder } from '../sync/push.ts'
@@ -157,6 +158,25 @@ describe('a place that is well', () => {
     await late.open()
     expect((await bench.run({ link: link(bench.folder, [late.place]).link })).outcome).toBe('finished')
     expect(asText(late.journals)).toEqual(asText(written(bench.rigFolder)))
+  })
+})
+
+describe('journals', () => {
+  it('go over in the order in which they were written, an earlier session\'s before the next one\'s', async () => {
+    const hub = await startPlayedPlace()
+    const bench = createBench()
+    const stop = new AbortController()
+    let mirrors = 0
+    await bench.run({ signal: stop.signal, link: { ...noLink, mirror: async () => ((mirrors += 1) === 7 && stop.abort(), 'none') } })
+    const before = written(bench.rigFolder).size
+    expect((await bench.run({ link: link(bench.folder, [hub.place]).link })).outcome).toBe('finished')
+    const all = [...written(bench.rigFolder).keys()]
+    expect(all.length).toBeGreaterThan(before)
+    expect(before).toBeGreaterThan(1)
+    expect([...hub.journals.keys()]).toEqual(all)
+    // No piece of an earlier one comes once a later one has begun.
+    const order = hub.order.map((journal) => all.indexOf(journal))
+    expect(order).toEqual(order.toSorted((a, b) => a - b))
   })
 })
 

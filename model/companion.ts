@@ -9,8 +9,11 @@ export const watchFileSchema = z.strictObject({
   id: nameSchema,
   /** As the plans on the watched machine call it. */
   rig: nameSchema,
-  /** Heartbeats come every 5 s; so much without one, while the rig is at work, is silence. */
-  silenceSeconds: finiteSchema.min(15).max(3600).default(60),
+  /**
+   * So much without a heartbeat, while the rig is at work, is silence. Heartbeats come every 5 s; one that is lost costs about 15 s. A restart with memory training must be
+   * shorter than this, or the switch is used in its middle.
+   */
+  silenceSeconds: finiteSchema.min(30).max(3600).default(180),
   /** Tried in this order until the rig is heard again. */
   actions: z.array(z.strictObject({ name: nameSchema, command: commandSchema, waitSeconds: finiteSchema.positive().max(3600).default(300) })).max(10).default([]),
   /** No more actions than this within an hour, whatever happens. */

@@ -12,8 +12,8 @@ export interface Machine {
 
 export interface MachinePower {
   readonly can: (how: StartHow) => boolean
-  /** Brings it up in that way; its new boot, null when it doesn't come back. */
-  readonly up: (how: StartHow) => Promise<string | null>
+  /** Brings it up in that way, out of that boot; its new one, null when it doesn't come back or the command failed. */
+  readonly up: (how: StartHow, before: string) => Promise<string | null>
 }
 
 export type MachineAfter =

@@ -127,7 +127,7 @@ async function powerInto(state: SessionState, context: RigContext, tune: PlanTun
   const fault = await applyTune(context, tune, change.id)
   await closeJournalInto(state, context, fault ?? `the tune "${tune.name}" has been set; the machine is powered off and on for ${change.id}`)
   if (fault !== null) throw new SpokenError({ code: 'person-needed', place: `step ${change.id}`, message: `${fault}.`, mend: 'See to that command, then run the plan again.' })
-  const boot = await power.up(change.start)
+  const boot = await power.up(change.start, state.boot)
   if (boot === null) throw silentMachine()
   state.boot = boot
   return true

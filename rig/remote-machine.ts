@@ -47,11 +47,12 @@ export function createRemoteMachine({ boot, silenceSeconds, powerOn, recover, re
     },
     power: {
       can: (how) => commandFor(how) !== undefined,
-      up: async (how) => {
+      up: async (how, before) => {
         const command = commandFor(how)
         if (command === undefined) throw new RangeError(`a ${how} start must have a command; got none`)
-        const before = await bootNow()
-        await execute(command)
+        const end = await execute(command)
+        // A switch that failed has switched nothing, whatever the machine says next.
+        if (end.how !== 'ended' || end.exitStatus !== 0) return null
         return answers(recoverSeconds, (boot) => boot !== before)
       },
     },

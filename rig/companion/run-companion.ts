@@ -14,7 +14,7 @@ import type { JournalDisk } from '../journal-disk.ts'
 import { openJournal, type JournalWriter } from '../journal-writer.ts'
 import type { Seen } from '../link.ts'
 import { clip, type RigSources } from '../rig-context.ts'
-import { openHeld } from './held.ts'
+import { openHeld, type LetIn } from './held.ts'
 import { companionServer } from './server.ts'
 import { createWatcher } from './watcher.ts'
 
@@ -65,6 +65,8 @@ export async function runCompanion(order: CompanionOrder, ready: (address: Compa
 
 const PROGRAM = 'guardband companion 0.1.0'
 const LOOK_MS = 1000
+/** A rig that was paired anew may speak by another device once the one before has been silent for so long. */
+const ANOTHER_SECONDS = 60
 
 type Saw = JournalBodyOf<'saw'>
 
@@ -85,7 +87,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
   const { watch, folder, sources, approvals, say, signal } = order
   const held = openHeld(folder, sources.newId)
   const pairing = createPairing({ now: sources.now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
-  const watcher = createWatcher({ silenceSeconds: watch.silenceSeconds, waits: watch.actions.map(({ waitSeconds }) => waitSeconds), mostPerHour: watch.mostPerHour })
+  const watcher = createWatcher({ silenceSeconds: watch.silenceSeconds, waits: watch.actions.map(({ waitSeconds }) => waitSeconds), mostPerHour: watch.mostPerHour }, pastActions(seen, sources))
   let state: LiveState | null = null
   /** Named or handed over last: a rig may fall silent between the two. */
   let journal: string | null = null
@@ -98,9 +100,19 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
     say(`${what}: ${text}`)
     order.onSaw?.()
   }
-  const heard = (_device: { readonly name: string }, next: LiveState): readonly NonNullable<typeof given>[] => {
+  /** The device that spoke for the rig last. */
+  let own: { readonly id: string; readonly at: number } | null = null
+  const heard = (device: LetIn, next: LiveState): readonly NonNullable<typeof given>[] => {
     if (next.rig !== watch.rig) throw new SpokenError({ code: 'other-rig', message: `this companion watches over "${watch.rig}"; got "${next.rig}".`, mend: 'Give its watch file the name that the plan has for its rig.' })
-    if (watcher.heard(next.state, sources.monotonic())) void saw('heard again', `${watch.rig} is heard again: ${next.state}`)
+    const now = sources.monotonic()
+    if (own !== null && own.id !== device.id && now - own.at < ANOTHER_SECONDS) {
+      throw new SpokenError({ code: 'another-device', message: `another device speaks for "${watch.rig}" at this companion.`, mend: 'A companion watches over one rig; start a second one for the other.' })
+    }
+    own = { id: device.id, at: now }
+    if (watcher.heard(next.state, now)) {
+      // A fault of the disk shows with the next thing that is seen, and ends the companion there.
+      saw('heard again', `${watch.rig} is heard again: ${next.state}`).catch((cause: unknown) => say(String(cause)))
+    }
     if (next.ask !== null && next.ask.id !== state?.ask?.id) showAsk(next.ask, say)
     if (next.journal !== null && next.journal !== state?.journal) journal = next.journal
     state = next
@@ -110,7 +122,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
   const certificate = keepCertificate(order.keysFolder, [...lanAddresses(), '127.0.0.1'], { now: sources.now, fillRandom: (bytes) => void crypto.getRandomValues(bytes) })
   const server = await startTlsServer({
     address: order.address, port: order.port, certificate,
-    makeServer: companionServer({ name: `companion on ${hostname()}`, held, pairing, now: sources.now, heard, say, handed: (id) => void (journal = id), seen: (journal): readonly Seen[] => seen.filter((each) => each.journal === journal).map(({ at, what, text }) => ({ at, what, text })) }),
+    makeServer: companionServer({ name: `companion on ${hostname()}`, held, pairing, now: sources.now, heard, say, handed: (device, id) => void (own === null || own.id === device.id ? (journal = id) : undefined), seen: (journal): readonly Seen[] => seen.filter((each) => each.journal === journal).map(({ at, what, text }) => ({ at, what, text })) }),
   })
   const url = `https://${order.address}:${server.port}`
   say(`This companion watches over "${watch.rig}" and listens on ${url}`)
@@ -120,7 +132,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
     say(`On the rig, within five minutes: npx guardband rig pair ${url} --code ${code} --fingerprint "${certificate.fingerprint}"`)
   }
   if (held.devices().length === 0) offerCode()
-  say('Type "code" to let another rig in, "post D4" to note a POST code, "note ..." to note something, or the answer to what the rig asks.')
+  say('Type "code" to let the rig in anew, "post D4" to note a POST code, "note ..." to note something, or the answer to what the rig asks.')
   ready({ url, fingerprint: certificate.fingerprint })
 
   const typed = async (line: string): Promise<void> => {
@@ -153,7 +165,7 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
           const { program, folder: working, environment } = approvals(command)
           const [calledAs, ...args] = command.run
           const end = await runCommand({ executable: program.path, calledAs, args, folder: working, environment, timeLimitSeconds: command.timeLimitSeconds }, { monotonic: sources.monotonic, signal })
-          await saw('action', `${name}: ${end.how === 'ended' ? `ended with ${end.exitStatus === null ? `signal ${end.signal ?? 'unknown'}` : `status ${end.exitStatus}`}` : end.how === 'time limit' ? 'was ended after its time limit' : `did not start${end.message === undefined || end.message === null ? '' : ` (${end.message})`}`}`, end.exitStatus)
+          await saw('action', `${name}: ${end.how === 'ended' ? `ended with ${end.exitStatus === null ? `signal ${end.signal ?? 'unknown'}` : `status ${end.exitStatus}`}` : end.how === 'time limit' ? 'was ended after its time limit' : end.how === 'stopped' ? 'was broken off when the companion was stopped' : `did not start${end.message === undefined || end.message === null ? '' : ` (${end.message})`}`}`, end.exitStatus)
         } catch (cause) {
           // Not approved, or no longer what was approved: it is not carried out, and that is on record.
           await saw('note', `${name} was not carried out: ${cause instanceof SpokenError ? cause.sentence : String(cause)}`)
@@ -165,6 +177,11 @@ async function watchOver(order: CompanionOrder, { writer, seen }: { readonly wri
   } finally {
     await server.close()
   }
+}
+
+/** By the clock, since this program's own began anew; what lies in the future of it counts as just now. */
+function pastActions(seen: readonly Saw[], { now, monotonic }: RigSources): readonly number[] {
+  return seen.filter(({ what }) => what === 'action').map(({ at }) => monotonic() - Math.max(0, now() - Date.parse(at)) / 1000)
 }
 
 function moment({ now }: RigSources): string {

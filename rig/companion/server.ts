@@ -15,8 +15,8 @@ export interface CompanionDesk {
   readonly now: () => number
   /** A rig said what it is at; what people here said since is returned. */
   readonly heard: (device: LetIn, state: LiveState) => readonly { readonly ask: string; readonly answer: string; readonly who: string; readonly at: string }[]
-  /** A piece of that journal came. */
-  readonly handed: (journal: string) => void
+  /** A piece of that journal came from that device. */
+  readonly handed: (device: LetIn, journal: string) => void
   readonly seen: (journal: string) => readonly Seen[]
   /** What went wrong inside, for the terminal. */
   readonly say: (line: string) => void
@@ -53,7 +53,7 @@ const JSON_LIMIT = 1024 * 1024
 const PAIR_LIMIT = 4096
 
 async function answer(desk: CompanionDesk, request: IncomingMessage): Promise<Reply> {
-  const { pathname, searchParams } = new URL(request.url ?? '/', 'https://companion')
+  const { pathname, searchParams } = addressOf(request.url ?? '/')
   const at = `${request.method ?? ''} ${pathname}`
   if (at === 'POST /pair') return pair(desk, request)
   const token = /^Bearer (\S+)$/.exec(request.headers.authorization ?? '')?.[1]
@@ -73,17 +73,29 @@ async function answer(desk: CompanionDesk, request: IncomingMessage): Promise<Re
   const [, journal = '', what = ''] = /^\/sync\/journals\/([^/]+)\/(held|piece|seen)$/.exec(pathname) ?? []
   if (idSchema.safeParse(journal).success) {
     if (request.method === 'GET' && what === 'held') return ok(desk.held.held(journal, device.id))
-    if (request.method === 'GET' && what === 'seen') return ok({ saw: desk.seen(journal) })
+    if (request.method === 'GET' && what === 'seen') {
+      // Refuses a journal that another device handed over.
+      desk.held.held(journal, device.id)
+      return ok({ saw: desk.seen(journal) })
+    }
     if (request.method === 'POST' && what === 'piece') {
       const { offset } = parsed(SYNC_ROUTES.piece.input, Object.fromEntries(searchParams))
       const bytes = await readBody(request, PIECE_LIMIT)
       if (offset + bytes.length > JOURNAL_LIMIT) throw new Refusal(413, 'journal-too-long', `A journal must be at most ${JOURNAL_LIMIT / 1024 / 1024} MB; got more.`)
       const held = desk.held.piece(journal, device.id, { offset, bytes })
-      desk.handed(journal)
+      desk.handed(device, journal)
       return ok({ held, runs: 0, remarks: [] })
     }
   }
   throw new Refusal(404, 'not-found', 'There is nothing at this address.')
+}
+
+function addressOf(target: string): URL {
+  try {
+    return new URL(target, 'https://companion')
+  } catch {
+    throw new Refusal(400, 'address', 'This is no address.')
+  }
 }
 
 async function pair({ pairing, held }: CompanionDesk, request: IncomingMessage): Promise<Reply> {
@@ -132,7 +144,7 @@ async function readBody(request: IncomingMessage, limit: number): Promise<Buffer
   return Buffer.concat(pieces)
 }
 
-const STATUS_OF: Readonly<Record<string, number | undefined>> = { 'journal-fork': 409, 'journal-gap': 409, 'journal-foreign': 403, 'journal-piece': 422 }
+const STATUS_OF: Readonly<Record<string, number | undefined>> = { 'journal-fork': 409, 'journal-gap': 409, 'journal-foreign': 403, 'journal-piece': 422, 'another-device': 409 }
 
 function refusalOf(cause: unknown, say: (line: string) => void): Reply {
   if (cause instanceof Refusal) return cause.reply

@@ -26,13 +26,15 @@ export interface Watcher {
   readonly acted: (now: number) => void
 }
 
-/** Times are seconds from a clock that never steps. */
-export function createWatcher({ silenceSeconds, waits, mostPerHour }: WatchRules): Watcher {
+/** Times are seconds from a clock that never steps; `past` are those of actions before this program began, so that a cap holds through its restarts. */
+export function createWatcher({ silenceSeconds, waits, mostPerHour }: WatchRules, past: readonly number[] = []): Watcher {
   let last: number | null = null
   let atWork = false
   let looked: number | null = null
   let silent: { next: number; waitUntil: number; over: boolean } | null = null
-  const done: number[] = []
+  const done = past.toSorted((a, b) => a - b)
+  /** Until then nothing is made of silence: after a gap of its own. */
+  let deafUntil = 0
   return {
     heard: (state, now) => {
       const was = silent !== null
@@ -46,7 +48,11 @@ export function createWatcher({ silenceSeconds, waits, mostPerHour }: WatchRules
       const gap = looked === null ? 0 : now - looked
       looked = now
       // This program itself stood still: what it did not hear meanwhile says nothing about the rig.
-      if (gap > OWN_GAP_SECONDS && last !== null && silent === null) last = Math.max(last, now)
+      if (gap > OWN_GAP_SECONDS) {
+        deafUntil = now + AFTER_GAP_SECONDS
+        if (silent === null && last !== null) last = now
+      }
+      if (now < deafUntil) return { kind: 'nothing' }
       if (last === null || !atWork) return { kind: 'nothing' }
       if (silent === null) {
         if (now - last < silenceSeconds) return { kind: 'nothing' }
@@ -75,4 +81,6 @@ export function createWatcher({ silenceSeconds, waits, mostPerHour }: WatchRules
 
 /** A look comes every second; one that is later by this much was held up with the whole machine or process. */
 const OWN_GAP_SECONDS = 10
+/** A rig that could not reach this program meanwhile rests up to a minute before it tries again, and then waits some seconds for an answer. */
+const AFTER_GAP_SECONDS = 75
 const HOUR_SECONDS = 3600

@@ -17,7 +17,7 @@ afterEach(() => {
   for (const child of children.splice(0)) child.kill('SIGKILL')
 })
 
-const WATCH = { schema: 1, id: 'watch', rig: 'north bench', silenceSeconds: 15, actions: [{ name: 'power switch', command: shell('echo pressed >> switch'), waitSeconds: 5 }] }
+const WATCH = { schema: 1, id: 'watch', rig: 'north bench', silenceSeconds: 30, actions: [{ name: 'power switch', command: shell('echo pressed >> switch'), waitSeconds: 5 }] }
 const STATE: LiveState = { rig: 'north bench', plan: { id: 'p', title: 'p', hash: '0'.repeat(64) }, state: 'at work', message: null, step: null, done: 0, left: 1, minutesLeft: null, journal: null, ask: null, last: [] }
 
 interface Running {
@@ -198,7 +198,7 @@ test('it does not begin with an action that was not approved, or that is no long
 test.each([
   ['{ "schema": 1', 'line 1, column'],
   ['{ "schema": 1, "id": "w", "rig": "north bench",\n "silenceSeconds": 2 }', 'line 2, column 20: silenceSeconds'],
-  ['{ "schema": 1, "id": "w", "rig": "north bench", "silenceSeconds": 20,\n "action": [] }', 'has no key "action"'],
+  ['{ "schema": 1, "id": "w", "rig": "north bench", "silenceSeconds": 40,\n "action": [] }', 'has no key "action"'],
 ])('a watch file such as %s gets a sentence with its place', { timeout: 60_000 }, async (text, sentence) => {
   const folder = temporaryFolder()
   writeFileSync(join(folder, 'watch.json'), text)

@@ -47,9 +47,24 @@ test('what this program slept through says nothing about the rig', () => {
   const watcher = createWatcher(RULES)
   watcher.heard('at work', 0)
   expect(looks(watcher, 0, 30)).toEqual([])
-  // Suspended for an hour: the silence is counted from its waking.
-  expect(looks(watcher, 3600, 3659)).toEqual([])
-  expect(looks(watcher, 3660, 3660).map(([, step]) => step.kind)).toEqual(['silence'])
+  // Suspended for an hour: the rig gets the time that it may need to come back to it.
+  expect(looks(watcher, 3600, 3674)).toEqual([])
+  expect(looks(watcher, 3675, 3675).map(([, step]) => step.kind)).toEqual(['silence'])
+})
+
+test('one that slept while it waited after an action does not act before the rig had time to be heard', () => {
+  const watcher = createWatcher(RULES)
+  watcher.heard('at work', 0)
+  expect(looks(watcher, 0, 62).map(([, { kind }]) => kind)).toEqual(['silence', 'act'])
+  expect(looks(watcher, 1000, 1074)).toEqual([])
+  expect(watcher.heard('at work', 1075)).toBe(true)
+  expect(looks(watcher, 1075, 1134)).toEqual([])
+})
+
+test('what was done before this program began counts towards the hour', () => {
+  const watcher = createWatcher(RULES, [-100, -50, -10])
+  watcher.heard('at work', 0)
+  expect(looks(watcher, 0, 70)).toEqual([[60, { kind: 'silence', seconds: 60 }], [61, { kind: 'given up', why: 'it has acted 3 times within an hour, and no more is allowed' }]])
 })
 
 test('no more is done within an hour than was allowed, however often the rig comes and goes', () => {
@@ -58,9 +73,10 @@ test('no more is done within an hour than was allowed, however often the rig com
   for (let round = 0; round < 8; round++) {
     const from = round * 200
     watcher.heard('at work', from)
-    acts.push(...looks(watcher, from, from + 70).flatMap(([now, { kind }]) => (kind === 'act' ? [now] : [])))
+    acts.push(...looks(watcher, from, from + 199).flatMap(([now, { kind }]) => (kind === 'act' ? [now] : [])))
   }
-  expect(acts).toEqual([61, 261, 461])
+  expect(acts).toEqual([61, 161, 261])
+  looks(watcher, 1600, 4999)
   watcher.heard('at work', 5000)
   expect(looks(watcher, 5000, 5061).map(([, { kind }]) => kind)).toEqual(['silence', 'act'])
 })

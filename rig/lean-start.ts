@@ -32,7 +32,7 @@ const HOOK = 'lean-hook.mjs'
  * One MB for young objects (of 16, much is filled before anything is collected), functions compiled when they are called, and of the two optimising compilers the quick one: what a
  * rig does takes milliseconds a step. Together about 10 MB.
  */
-const LITTLE_MEMORY = ['--max-semi-space-size=1', '--max-lazy', '--no-opt']
+const LITTLE_MEMORY = ['--max-semi-space-size=1', '--max-lazy', '--no-opt', '--optimize-for-size', '--v8-pool-size=0']
 
 /** Of the C library: without it each thread keeps memory of its own ready, 4 MB in all (mallopt(3)). What the rig runs gets none of its environment. */
 const ONE_ARENA = { MALLOC_ARENA_MAX: '1' } as const

@@ -136,7 +136,7 @@ export interface Lab {
   /** The same in a thread of its own, with progress and cancel, for files that are looked at more than once. */
   readonly intakes: IntakeDesk
   /** Keeps the journal as received and takes in what is new in it. Twice changes nothing. */
-  intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string; readonly device?: string }): JournalIntake
+  intakeJournal(input: { readonly bytes: Uint8Array; readonly file: string; readonly who: string }): JournalIntake
   /** What is held of a journal that a rig hands over in pieces. */
   heldJournal(journal: string, device: string): Held
   /** Takes a further piece of it in, as far as it is new. Throws `journal-fork`, `journal-gap`, `journal-foreign`. */

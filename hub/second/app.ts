@@ -1,10 +1,9 @@
 // The second listener's app: Host, pairing, token, then the few routes that a phone or a rig has. What else the hub does is not there.
 import { Hono, type Context } from 'hono'
-import { JOURNAL_LIMIT, PHONE_LIVE_ROUTES, PHONE_ROUTES, type Device } from '@guardband/model'
+import { PHONE_LIVE_ROUTES, type Device } from '@guardband/model'
 import { join } from 'node:path'
 import { compress } from 'hono/compress'
 import type { EventStreams } from '../event-stream.ts'
-import { readBody } from '../body.ts'
 import { replyHeaders } from '../guard.ts'
 import type { LiveRigs } from '../live-rigs.ts'
 import { refuse, refuseError, Refusal } from '../refusal.ts'
@@ -62,12 +61,6 @@ export function createSecondApp(needs: SecondAppNeeds): Hono {
   server.json(PHONE_LIVE_ROUTES.answerRig, ({ input, c }) => {
     needs.live.answer(deviceParam(c), input, { who: deviceOf(c).name, via: 'phone' })
     return needs.live.list()
-  })
-  server.file(PHONE_ROUTES.journal, async ({ lab, input: { file }, c }) => {
-    const bytes = await readBody(c, JOURNAL_LIMIT)
-    const { id, name } = deviceOf(c)
-    const { journal, taken, seenBefore, change, runs, remarks } = lab.intakeJournal({ bytes, file, who: name, device: id })
-    return { journal, taken, seenBefore, change, runs, remarks: [...remarks] }
   })
   // A HEAD gets no body, so nobody would ever end its stream.
   app.get('/bench/events', (c) => (c.req.raw.method === 'HEAD' ? c.body(null) : needs.streams.open(c, deviceOf(c).id)))

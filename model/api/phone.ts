@@ -1,4 +1,4 @@
-// The contract of the second listener: what a phone's bench view reads and writes, and how a rig hands in its journals. Nothing else is offered there.
+// The contract of the second listener for phones: what a bench view reads and writes. A rig has that of api/sync; nothing else is offered there.
 import { z } from 'zod'
 import { changeItemSchema } from '../change.ts'
 import { idSchema } from '../ids.ts'
@@ -48,9 +48,6 @@ export const benchEntrySchema = z.strictObject({
 
 const made = z.strictObject({ change: z.int() })
 
-/** Bytes that a rig's journal may have. */
-export const JOURNAL_LIMIT = 50 * 1024 * 1024
-
 export const PHONE_ROUTES = {
   bench: route('GET', '/bench/state', z.strictObject({}), benchStateSchema),
   /** On disk when it replies. */
@@ -59,11 +56,4 @@ export const PHONE_ROUTES = {
   takeBack: route('POST', '/bench/take-back', z.strictObject({ labId: idSchema, entry: idSchema }), made),
   /** A picture beside a start or a run of a sheet, sent and kept as the page's are. */
   picture: route('POST', '/bench/pictures', EVIDENCE_ROUTES.keepEvidence.input, EVIDENCE_ROUTES.keepEvidence.output),
-  /** The body is a journal as the rig wrote it. Twice changes nothing. */
-  journal: route(
-    'POST',
-    '/sync/journals',
-    z.strictObject({ file: z.string().min(1).max(300) }),
-    z.strictObject({ journal: z.string().nullable(), taken: z.boolean(), seenBefore: z.boolean(), change: z.int().nullable(), runs: z.int(), remarks: z.array(z.string()) }),
-  ),
 } as const

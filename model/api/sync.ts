@@ -8,6 +8,8 @@ import { route } from './route.ts'
 
 /** Bytes of a piece of a journal in one request: a piece holds whole lines, and one line may be long (JOURNAL.md, rule 8). */
 export const PIECE_LIMIT = LONGEST_LINE + 1024 * 1024
+/** Bytes that a journal may have. */
+export const JOURNAL_LIMIT = 50 * 1024 * 1024
 /** Bytes of one kept file. */
 export const KEPT_LIMIT = 32 * 1024 * 1024
 

@@ -4,6 +4,7 @@ import { closeSync, existsSync, fdatasyncSync, fsyncSync, mkdirSync, openSync, r
 import { join } from 'node:path'
 import { z } from 'zod'
 import { SpokenError, idSchema, nameSchema, sha256Hex, type Held } from '@guardband/model'
+import { newInPiece } from '@guardband/model/journal/piece'
 import { writeWhole } from '../write-whole.ts'
 
 const deviceSchema = z.strictObject({ id: idSchema, name: nameSchema, tokenHash: z.string() })
@@ -55,23 +56,14 @@ export function openHeld(folder: string, newId: () => string): HeldStore {
     },
     piece: (journal, device, { offset, bytes: piece }) => {
       requireOwn(journal, device)
-      const place = `journal ${journal}`
       const before = bytes(journal)
-      if (offset > before.length) throw new SpokenError({ code: 'journal-gap', place, message: `the piece must begin at byte ${before.length} or before; got ${offset}.`, mend: 'Send what lies between first.' })
-      const shared = Math.min(piece.length, before.length - offset)
-      if (!Buffer.from(before.subarray(offset, offset + shared)).equals(piece.subarray(0, shared))) {
-        throw new SpokenError({ code: 'journal-fork', place, message: 'what was handed over before says something else at the same place.', mend: 'The rig was restored or copied: give one of the two another folder.' })
-      }
-      const rest = piece.subarray(shared)
-      if (rest.length > 0 && rest[rest.length - 1] !== LINE_FEED) throw new SpokenError({ code: 'journal-piece', place, message: 'a piece must end with a whole line.', mend: 'Send it up to its last line feed.' })
+      const rest = newInPiece(journal, before, { offset, bytes: piece })
       if (kept.journals[journal] === undefined) write({ ...kept, journals: { ...kept.journals, [journal]: device } })
       appendSynced(path(journal), mirror, rest)
       return heldOf(Buffer.concat([before, rest]))
     },
   }
 }
-
-const LINE_FEED = 0x0a
 
 function hashOf(token: string): string {
   return createHash('sha256').update(token).digest('hex')

@@ -58,7 +58,7 @@ describe('a device that was let in', () => {
       expect([method, path, reply.status]).toEqual([method, path, 404])
     }
     for (const path of MORE_PATHS.filter((candidate) => !candidate.startsWith('/bench'))) expect([path, (await phone.get(path)).status]).toEqual([path, 404])
-    expect((await phone.post('/sync/journals?file=x', '')).status).toBe(404)
+    expect((await phone.post('/sync/hello', {})).status).toBe(404)
     expect((await phone.get('/bench')).bytes.toString()).toContain('bench view')
     expect((await phone.get('/bench/assets/phone-1a2b.js')).status).toBe(200)
     expect((await phone.get('/bench/state')).status).toBe(200)
@@ -69,15 +69,15 @@ describe('a device that was let in', () => {
     const token = await test.pairRig()
     const authorization = `Bearer ${token}`
     expect((await test.call('/bench/state', { headers: { authorization } })).status).toBe(404)
-    const reply = await test.call('/sync/journals?file=first.journal', { method: 'POST', headers: { authorization }, body: 'no journal' })
+    const reply = await test.call('/sync/hello', { method: 'POST', headers: { authorization, 'content-type': 'application/json' }, body: '{}' })
     expect(reply.status).toBe(200)
-    expect(JSON.parse(reply.bytes.toString())).toMatchObject({ taken: false, remarks: [expect.stringContaining('no journal'), expect.anything()] })
+    expect(JSON.parse(reply.bytes.toString())).toMatchObject({ id: test.lab.info().lab.id })
   })
 
   it('cannot pass a phone\'s token off as a rig\'s, nor the other way round', async () => {
     const phone = await test.pairPhone()
     const own = phone.headers['cookie']?.split('=')[1] ?? ''
-    expect((await test.call('/sync/journals?file=x', { method: 'POST', headers: { authorization: `Bearer ${own}` }, body: '' })).status).toBe(401)
+    expect((await test.call('/sync/hello', { method: 'POST', headers: { authorization: `Bearer ${own}` }, body: '' })).status).toBe(401)
     const rig = await test.pairRig()
     const port = new URL(test.url).port
     expect((await test.call('/bench/state', { headers: { cookie: `__Host-guardband-${port}=${rig}` } })).status).toBe(401)

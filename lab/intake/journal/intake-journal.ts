@@ -91,7 +91,6 @@ function take(core: LabCore, input: JournalInput, reading: JournalReading, open:
   const remarks = damageRemarks(reading, input.file)
   const row = book.row(open.journal)
   if (row !== undefined) {
-    if (input.device !== undefined) requireOwner(core, row, input.device)
     requireStanding(core, row)
     const same = row.digest === sha256Hex(input.bytes)
     if (same ? !lacksRuns(core, reading, open) : compare(row, book, reading, input.file) === 'nothing new') return { ...nothingNew(open), remarks }
